@@ -1,0 +1,1 @@
+"""The logbook: recordings, shots, probes and plans as files."""

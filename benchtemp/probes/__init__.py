@@ -1,0 +1,1 @@
+"""Probes: type K, reference temperatures, calibration, uncertainty, response time."""

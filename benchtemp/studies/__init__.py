@@ -1,0 +1,1 @@
+"""What a set of shots says about a machine."""
