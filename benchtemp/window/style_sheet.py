@@ -1,0 +1,80 @@
+"""The style sheet of the whole window, made from a theme's colours.
+
+Widgets ask for a look by a property, `widget.setProperty("look", …)`:
+    surface   a panel or card: surface ground, hairline, rounded
+    heading   the title of a panel
+    quiet     quieter text
+    figure    a number that matters
+    primary   the one button that leads on
+    flat      a button without a frame until the pointer or focus is on it
+    good, bad, caution   text in that colour (always with a word or sign)
+    note-caution, note-bad, note-good, note-plain   a standing message with its ground
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from benchtemp.window.theme import Theme
+
+
+def style_sheet(theme: Theme) -> str:
+    """Return the style sheet for a theme; sizes follow the fonts the widgets have."""
+    t = theme
+    return f"""
+QWidget[look="page"] {{ background: {t.page}; }}
+QWidget[look="surface"] {{ background: {t.surface}; border: 1px solid {t.line}; border-radius: 8px; }}
+QLabel {{ background: transparent; border: none; }}
+QLabel[look="quiet"] {{ color: {t.soft}; }}
+QLabel[look="good"] {{ color: {t.good}; }}
+QLabel[look="bad"] {{ color: {t.bad}; }}
+QLabel[look="caution"] {{ color: {t.caution}; }}
+QWidget[look="note-plain"] {{ background: {t.surface}; border: 1px solid {t.line}; border-radius: 6px; }}
+QWidget[look="note-good"] {{ background: {t.good_ground}; border: 1px solid {t.good}; border-radius: 6px; }}
+QWidget[look="note-bad"] {{ background: {t.bad_ground}; border: 1px solid {t.bad}; border-radius: 6px; }}
+QWidget[look="note-caution"] {{
+    background: {t.caution_ground}; border: 1px solid {t.caution}; border-radius: 6px; }}
+
+QPushButton, QToolButton {{
+    background: {t.surface}; color: {t.text};
+    border: 1px solid {t.line}; border-radius: 6px; padding: 5px 12px; }}
+QPushButton:hover, QToolButton:hover {{ border-color: {t.soft}; }}
+QPushButton:pressed, QToolButton:pressed {{ background: {t.page}; }}
+QPushButton:checked, QToolButton:checked {{
+    background: {t.accent}; color: {t.on_accent}; border-color: {t.accent}; }}
+QPushButton:disabled, QToolButton:disabled {{
+    color: {t.soft}; background: {t.page}; border-color: {t.grid}; }}
+QPushButton[look="primary"] {{
+    background: {t.accent}; color: {t.on_accent}; border: 1px solid {t.accent}; padding: 7px 16px; }}
+QPushButton[look="primary"]:disabled {{ background: {t.line}; color: {t.text}; border-color: {t.line}; }}
+QPushButton[look="flat"], QToolButton[look="flat"] {{
+    background: transparent; border: 1px solid transparent; padding: 4px 8px; }}
+QPushButton[look="flat"]:hover, QToolButton[look="flat"]:hover {{ border-color: {t.line}; }}
+QPushButton[look="flat"]:checked, QToolButton[look="flat"]:checked {{
+    background: {t.accent}; color: {t.on_accent}; }}
+QPushButton:focus, QToolButton:focus {{ border: 2px solid {t.accent}; }}
+QPushButton[look="primary"]:focus, QPushButton:checked:focus, QToolButton:checked:focus {{
+    border: 2px solid {t.text}; }}
+
+QLineEdit, QComboBox, QPlainTextEdit, QAbstractSpinBox {{
+    background: {t.sunken}; color: {t.text}; border: 1px solid {t.soft}; border-radius: 5px; padding: 4px 6px;
+    selection-background-color: {t.accent}; selection-color: {t.on_accent}; }}
+QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus, QAbstractSpinBox:focus {{
+    border: 2px solid {t.accent}; padding: 3px 5px; }}
+QLineEdit:disabled, QComboBox:disabled {{ color: {t.soft}; border-color: {t.line}; }}
+QLineEdit[wrong="true"] {{ border: 2px solid {t.bad}; padding: 3px 5px; }}
+QComboBox::drop-down {{ border: none; width: 22px; }}
+QComboBox QAbstractItemView, QListView, QTreeView, QTableView {{
+    background: {t.sunken}; color: {t.text}; border: 1px solid {t.line}; border-radius: 5px;
+    selection-background-color: {t.accent}; selection-color: {t.on_accent}; outline: none; }}
+QListView:focus, QTreeView:focus, QTableView:focus {{ border: 2px solid {t.accent}; }}
+QHeaderView::section {{
+    background: {t.surface}; color: {t.soft};
+    border: none; border-bottom: 1px solid {t.line}; padding: 5px 8px; }}
+QCheckBox, QRadioButton {{ background: transparent; color: {t.text}; spacing: 6px; padding: 2px; }}
+QCheckBox:focus, QRadioButton:focus {{ border: 2px solid {t.accent}; border-radius: 4px; padding: 0px; }}
+QSlider:focus {{ border: 2px solid {t.accent}; border-radius: 4px; }}
+QScrollArea {{ background: transparent; border: none; }}
+QToolTip {{ background: {t.surface}; color: {t.text}; border: 1px solid {t.line}; padding: 4px; }}
+"""
