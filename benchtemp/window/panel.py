@@ -2,14 +2,16 @@
 
 Conventions, kept by every panel and page:
 - A panel is given a `Theme` by `set_theme`, a unit by `set_unit`, and pictures of the bench by
-  `show_snapshot`; it never holds the live bench. It tells what the user wants by signals; the session carries it out.
+  `show_snapshot`; it never holds the live bench. It tells what the user wants by signals; the session
+  carries it out.
 - `show_snapshot` is called up to 20 times a second: compare before changing anything, make no widgets in it,
   and leave a field alone while it has the focus.
 - What the user enters for the bench is the text of a `set` mark: `entered = Signal(str)`, with `dose_g=18`.
 - Errors stand inside the panel as a sentence; nothing opens a dialog.
 - Slots are decorated with `@Slot`. Every control has a visible label or an `accessibleName`.
-- Space is the pump key wherever the focus is, except in a `TextField`, which keeps it for typing (Ctrl+Space is
-  the pump there too). Enter presses the button that has the focus, so a button never needs Space. Use `NumberField` for numbers, `TextField` for words (see `fields`).
+- Space is the pump key wherever the focus is, except in a `TextField`, which keeps it for typing (Ctrl+Space
+  is the pump there too). Enter presses the button that has the focus, so a button never needs Space.
+  Use `NumberField` for numbers, `TextField` for words (see `fields`).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """How the window looks: one theme object with colours and fonts for light and dark, and who hands it round.
 
 Channel colours are those of Okabe and Ito (Color Universal Design, 2008), chosen per theme for contrast
-with the ground; every channel has a dash pattern and a label of its own beside its colour, so colour is never alone.
+with the ground; every channel has a dash pattern and a label beside its colour, so colour is never alone.
 """
 
 from __future__ import annotations
