@@ -202,7 +202,7 @@ def header_entries(meta: Mapping[str, Any]) -> tuple[Entries, tuple[str, ...]]:
     return Entries(recipe=recipe, tags=tags), tuple(complaints)
 
 
-def basket_correction(meta: Mapping[str, Any], channel: str) -> Correction:
+def stored_correction(meta: Mapping[str, Any], channel: str) -> Correction:
     """Return the correction stored for a channel, or none at all."""
     channels = meta.get("channels")
     for described in channels if isinstance(channels, list) else []:
@@ -233,7 +233,7 @@ def analyse_stream(
         entries = msgspec.structs.replace(entries, recipe=recipe)
     named = str(stream.meta.get("basket_channel", stream.channels[0]))
     basket = stream.channels.index(named) if named in stream.channels else 0
-    used = basket_correction(stream.meta, stream.channels[basket]) if correction is None else correction
+    used = stored_correction(stream.meta, stream.channels[basket]) if correction is None else correction
     reported = stream.temps_degc[:, basket]
     if stream.weight_g is not None:
         # An instant that belongs to the scale alone is no reading missed by the probe.

@@ -1,0 +1,48 @@
+"""Replaying: the bench a stream is fed back into."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import msgspec
+
+from benchtemp.bench.engine import Bench
+from benchtemp.readings.reading import Stream
+from benchtemp.shots.recipe import Recipe
+from benchtemp.shots.shot import stored_correction, header_entries
+
+
+def started_at(meta: dict[str, Any]) -> dt.datetime | None:
+    """Return the wall-clock time of a stream's `t` = 0, None where the header has none that reads as one."""
+    written = meta.get("started")
+    if isinstance(written, dt.datetime):
+        return written
+    try:
+        return dt.datetime.fromisoformat(str(written)) if written else None
+    except ValueError:
+        return None
+
+
+def bench_for_replay(stream: Stream, recipe: Recipe | None = None) -> Bench:
+    """Return a bench that keeps nothing and starts as the recording did: same recipe, tags, probes.
+
+    Args:
+        stream: What will be fed to it.
+        recipe: Held to instead of the recording's own.
+    """
+    entries, _ = header_entries(stream.meta)
+    if recipe is not None:
+        entries = msgspec.structs.replace(entries, recipe=recipe)
+    named = str(stream.meta.get("basket_channel", stream.channels[0]))
+    shot = stream.meta.get("shot")
+    number = shot.get("number") if isinstance(shot, dict) else None
+    return Bench(
+        stream.channels,
+        entries=entries,
+        corrections=tuple(stored_correction(stream.meta, channel) for channel in stream.channels),
+        basket=stream.channels.index(named) if named in stream.channels else 0,
+        has_weight=stream.weight_g is not None,
+        started=started_at(stream.meta),
+        first_number=number if isinstance(number, int) and number > 0 else 1,
+    )
