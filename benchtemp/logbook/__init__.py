@@ -1,1 +1,1 @@
-"""The logbook: recordings, shots, probes and plans as files."""
+"""The logbook: ECSV files, recordings, shot files, the folder they lie in, and the user's choices."""
