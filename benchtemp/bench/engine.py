@@ -1,7 +1,7 @@
 """The engine: takes readings, marks and key presses one by one, keeps them, and tells what they mean.
 
-No thread, no clock, no printing. Whoever owns a Bench calls `take` from one thread only; time comes in with what
-is taken, so feeding a recording back gives the same stages, shots and results, bit for bit.
+No thread, no clock, no printing. Whoever owns a Bench calls `take` from one thread only; time comes in with
+what is taken, so feeding a recording back gives the same stages, shots and results, bit for bit.
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ class Bench:
         self._last_pull_end_row = 0
         self._pull_count = 0
 
-    # -- taking ------------------------------------------------------------------------------------------------
+    # -- taking
 
     def take(self, item: Item | Press) -> list[Event]:
         """Take one reading, mark, notice or press; return what it meant, in order."""
@@ -139,7 +139,9 @@ class Bench:
         if t_s <= self._last_row_s:
             t_s = round(self._last_row_s + 10**-TIME_DECIMALS, TIME_DECIMALS)
         if t_s != reading.t_s:
-            reading = Reading(t_s, reading.temps_degc, reading.weight_g, reading.reasons, reading.time_estimated)
+            reading = Reading(
+                t_s, reading.temps_degc, reading.weight_g, reading.reasons, reading.time_estimated
+            )
         self._last_row_s = t_s
         if self._keeper:
             self._keeper.record(reading)
@@ -206,7 +208,7 @@ class Bench:
             events = self.finish()
         return [*events, StatusChanged(notice.t_s, notice.kind, notice.text)]
 
-    # -- stages and pulls --------------------------------------------------------------------------------------
+    # -- stages and pulls
 
     def _step(self, item: Reading | Mark) -> list[Event]:
         was = self._state.stage
@@ -257,7 +259,7 @@ class Bench:
         return [ShotEnded(shot)]
 
     def _read_pull(self, first_row: int, began_s: float) -> tuple[Result | None, tuple[Mark, ...]]:
-        """Read the trace from a row on with the function that reads whole files; take the pull that began then."""
+        """Read the trace from a row on, as whole files are read; return the pull that began then."""
         t_s, _, corrected, _ = self._trace.cut(first_row)
         marks = tuple(mark for mark in self._marks if not len(t_s) or mark.t_s >= t_s[0] - 1.0)
         with_probe = np.isfinite(corrected).any(axis=1) if self._has_weight else slice(None)
@@ -354,7 +356,7 @@ class Bench:
         """End the sitting: settle what is open. The recording itself is closed by whoever opened it."""
         return self._settle() if self._pull and not self._pull.settled else []
 
-    # -- telling -----------------------------------------------------------------------------------------------
+    # -- telling
 
     @property
     def period_s(self) -> float | None:

@@ -19,11 +19,18 @@ class Recorder(Protocol):
     """Takes rows and never raises for want of disk; see `benchtemp.logbook.recording`."""
 
     @property
-    def path(self) -> Path: ...
+    def path(self) -> Path:
+        """The file."""
+
     @property
-    def trouble(self) -> str | None: ...
-    def append(self, item: Reading | Mark) -> None: ...
-    def close(self) -> None: ...
+    def trouble(self) -> str | None:
+        """A standing warning, None when all rows are written."""
+
+    def append(self, item: Reading | Mark) -> None:
+        """Keep a row."""
+
+    def close(self) -> None:
+        """Finish the file."""
 
 
 class Keeper:
@@ -124,7 +131,9 @@ class Keeper:
                     self._paths[key] = path
                     self._withdrawn = None
             except StorageError as error:
-                self._trouble = f"{error} The shot is kept in memory and written as soon as the disk takes it."
+                self._trouble = (
+                    f"{error} The shot is kept in memory and written as soon as the disk takes it."
+                )
                 return
             del self._waiting[key]
         self._trouble = None

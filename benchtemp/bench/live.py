@@ -1,4 +1,4 @@
-"""The engine running: one thread reads, one owns the bench; everyone else looks at snapshots and posts commands."""
+"""The engine running: one thread reads, one owns the bench; all others look at snapshots and post commands."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from benchtemp.bench.engine import Bench, Press
-from benchtemp.bench.snapshot import Event, MarkTaken, SourceFailed
-from benchtemp.bench.snapshot import Snapshot as Snapshot
+from benchtemp.bench.snapshot import Event, MarkTaken, Snapshot, SourceFailed
 from benchtemp.errors import BenchtempError
 from benchtemp.readings.reading import Item, Mark, MarkKind
 from benchtemp.readings.source import Pumped, Source, Tared
@@ -75,7 +74,7 @@ class LiveBench:
         """Tell whether the bench is at work."""
         return self._owner.is_alive()
 
-    # -- commands, from any thread -----------------------------------------------------------------------------
+    # -- commands, from any thread
 
     def press(self) -> None:
         """Press the pump key now."""
@@ -92,7 +91,7 @@ class LiveBench:
                 return
         self.mark(MarkKind.TARE)
 
-    # -- what to show, from any thread -------------------------------------------------------------------------
+    # -- what to show, from any thread
 
     @property
     def snapshot(self) -> Snapshot | None:
@@ -108,7 +107,7 @@ class LiveBench:
                 drained.append(self._events.popleft())
         return drained
 
-    # -- in the background -------------------------------------------------------------------------------------
+    # -- in the background
 
     def _sources(self) -> list[Source]:
         return [self.source, *([self.scale] if self.scale else [])]

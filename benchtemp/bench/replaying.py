@@ -10,7 +10,7 @@ import msgspec
 from benchtemp.bench.engine import Bench
 from benchtemp.readings.reading import Stream
 from benchtemp.shots.recipe import Recipe
-from benchtemp.shots.shot import stored_correction, header_entries
+from benchtemp.shots.shot import header_entries, stored_correction
 
 
 def started_at(meta: dict[str, Any]) -> dt.datetime | None:

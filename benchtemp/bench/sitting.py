@@ -114,7 +114,9 @@ def _bench_for(
         channels,
         keeper=keeper,
         entries=entries,
-        corrections=tuple(corrections.get(channel, UNCORRECTED) for channel in channels) if corrections else (),
+        corrections=tuple(corrections.get(channel, UNCORRECTED) for channel in channels)
+        if corrections
+        else (),
         basket=basket,
         has_weight=has_weight,
         started=started,

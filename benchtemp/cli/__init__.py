@@ -59,7 +59,7 @@ def benchtemp(ctx: click.Context, logbook: str | None) -> int:
     """
     if ctx.invoked_subcommand is not None:
         return 0
-    from pathlib import Path  # noqa: PLC0415  (only the window needs it)
+    from pathlib import Path
 
     desk = ctx.obj
     assert isinstance(desk, Desk)

@@ -33,9 +33,9 @@ class _Read:
 
 
 def _read_file(recipe: Recipe | None, file: str) -> _Read:
-    from benchtemp.errors import BenchtempError  # noqa: PLC0415  (kept out of --help)
-    from benchtemp.logbook.ecsv import read_stream  # noqa: PLC0415
-    from benchtemp.shots.shot import analyse_stream  # noqa: PLC0415
+    from benchtemp.errors import BenchtempError
+    from benchtemp.logbook.ecsv import read_stream
+    from benchtemp.shots.shot import analyse_stream
 
     try:
         return _Read(file, analyse_stream(read_stream(Path(file)), recipe=recipe))
@@ -60,7 +60,7 @@ def _read_all(files: list[str], recipe: Recipe | None, jobs: int) -> Iterator[_R
     if jobs <= 1 or len(files) < 2 * _FILES_PER_PROCESS:
         yield from map(read, files)
         return
-    import multiprocessing  # noqa: PLC0415
+    import multiprocessing
 
     # Spawned, not forked: a fork copies whatever threads hold, and is not to be had everywhere.
     context = multiprocessing.get_context("spawn")
@@ -97,12 +97,14 @@ def analyse(
       benchtemp analyse demo_streams/*.ecsv
       benchtemp analyse --json "my logbook/shots" > shots.jsonl
     """
-    import os  # noqa: PLC0415
+    import os
 
     held_to = recipe_from(recipe)
     files = _files_in(paths)
     if not files:
-        click.echo(f"There are no .ecsv files in {', '.join(paths)}; name a file or another folder.", err=True)
+        click.echo(
+            f"There are no .ecsv files in {', '.join(paths)}; name a file or another folder.", err=True
+        )
         return 1
     bad = 0
     outcomes = _read_all(files, held_to, jobs or os.cpu_count() or 1)
@@ -123,19 +125,17 @@ def analyse(
 
 def _with_progress(outcomes: Iterator[_Read], total: int) -> Iterator[_Read]:
     """Show a bar on stderr where a person watches and there is something to wait for."""
-    from rich.console import Console  # noqa: PLC0415
-    from rich.progress import track  # noqa: PLC0415
+    from rich.console import Console
+    from rich.progress import track
 
     console = Console(stderr=True)
     if total < 2 * _FILES_PER_PROCESS or not console.is_terminal:
         return outcomes
-    return iter(
-        track(outcomes, description="reading", total=total, console=console, transient=True)
-    )
+    return iter(track(outcomes, description="reading", total=total, console=console, transient=True))
 
 
 def _json_line(file: str, analysis: Analysis) -> str:
-    import json  # noqa: PLC0415
+    import json
 
     return json.dumps(
         {
@@ -151,7 +151,7 @@ def _json_line(file: str, analysis: Analysis) -> str:
 
 
 def _text_lines(file: str, analysis: Analysis, unit: TempUnit) -> list[str]:
-    from benchtemp.reports.terminal import shots_table  # noqa: PLC0415
+    from benchtemp.reports.terminal import shots_table
 
     pulls = sorted((*analysis.shots, *analysis.flushes), key=lambda shot: shot.result.pump_on_s)
     lines = shots_table(pulls, unit)

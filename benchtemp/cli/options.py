@@ -32,7 +32,9 @@ unit_option = click.option(
 )
 
 logbook_option = click.option(
-    "--logbook", type=click.Path(path_type=Path), help="Folder of the logbook; your usual one where not given."
+    "--logbook",
+    type=click.Path(path_type=Path),
+    help="Folder of the logbook; your usual one where not given.",
 )
 
 
@@ -45,9 +47,13 @@ def recipe_options(command: Command) -> Command:
             click.option("--ratio-tolerance", "brew_ratio_tolerance", type=float, help="Usually 0.1."),
             click.option("--time-low", "time_low_s", type=float, help="Shortest shot time, s; usually 22."),
             click.option("--time-high", "time_high_s", type=float, help="Longest shot time, s; usually 28."),
-            click.option("--band-low", "band_low_degc", type=float, help="Target band from, °C; usually 90.5."),
+            click.option(
+                "--band-low", "band_low_degc", type=float, help="Target band from, °C; usually 90.5."
+            ),
             click.option("--band-high", "band_high_degc", type=float, help="Target band to, °C; usually 96."),
-            click.option("--plateau-min", "plateau_min_s", type=float, help="Shortest plateau, s; usually 8."),
+            click.option(
+                "--plateau-min", "plateau_min_s", type=float, help="Shortest plateau, s; usually 8."
+            ),
         ]
     ):
         command = option(command)
@@ -56,7 +62,7 @@ def recipe_options(command: Command) -> Command:
 
 def recipe_from(options: Mapping[str, float | None]) -> Recipe | None:
     """Return the recipe the options describe, None where none of them was given."""
-    from benchtemp.shots.recipe import Recipe  # noqa: PLC0415
+    from benchtemp.shots.recipe import Recipe
 
     given = {name: value for name, value in options.items() if value is not None}
     return Recipe(**given) if given else None
@@ -68,7 +74,7 @@ def entries_from(recipe: Recipe | None, tags: tuple[str, ...]) -> Entries:
     Raises:
         BadInput: A tag is not NAME=VALUE.
     """
-    from benchtemp.shots.entries import Entries  # noqa: PLC0415
+    from benchtemp.shots.entries import Entries
 
     entries = Entries() if recipe is None else Entries(recipe=recipe)
     for tag in tags:
@@ -81,9 +87,9 @@ def entries_from(recipe: Recipe | None, tags: tuple[str, ...]) -> Entries:
 
 def open_logbook(folder: Path | None) -> Logbook:
     """Return the logbook a command works in: the one named, the one preferred, or the usual place."""
-    from benchtemp.logbook.folder import Logbook  # noqa: PLC0415
-    from benchtemp.logbook.preferences import load_preferences  # noqa: PLC0415
-    from benchtemp.places import default_logbook_dir  # noqa: PLC0415
+    from benchtemp.logbook.folder import Logbook
+    from benchtemp.logbook.preferences import load_preferences
+    from benchtemp.places import default_logbook_dir
 
     if folder is None:
         preferred, _ = load_preferences()

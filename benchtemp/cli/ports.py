@@ -14,14 +14,15 @@ def ports(*, as_json: bool) -> int:
     Example:
       benchtemp ports
     """
-    import json  # noqa: PLC0415
+    import json
 
-    from benchtemp.readings.ports import list_ports  # noqa: PLC0415
+    from benchtemp.readings.ports import list_ports
 
     found = list_ports()
     if not found:
         click.echo(
-            "No serial port was found; plug the interface in, or try 'benchtemp demo', which needs none.", err=True
+            "No serial port was found; plug the interface in, or try 'benchtemp demo', which needs none.",
+            err=True,
         )
     width = max((len(port.device) for port in found), default=0)
     for port in found:

@@ -32,9 +32,7 @@ def _speed(_ctx: click.Context, _param: click.Parameter, value: str) -> float:
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a line.")
 @recipe_options
 @unit_option
-def replay(
-    file: Path, *, speed: float, as_json: bool, unit: TempUnit, **recipe: float | None
-) -> int:
+def replay(file: Path, *, speed: float, as_json: bool, unit: TempUnit, **recipe: float | None) -> int:
     """Live a recording again: stage changes and results come as they came then.
 
     With --json each stage change is an object with `t_s` (when it was known), `since_s` (when it
@@ -46,11 +44,11 @@ def replay(
       benchtemp replay demo_streams/steady.ecsv --speed 8
       benchtemp replay --speed max --json recording.ecsv
     """
-    from benchtemp.bench.live import LiveBench  # noqa: PLC0415  (kept out of --help)
-    from benchtemp.bench.replaying import bench_for_replay  # noqa: PLC0415
-    from benchtemp.cli.watching import watch  # noqa: PLC0415
-    from benchtemp.logbook.ecsv import read_stream  # noqa: PLC0415
-    from benchtemp.readings.replay import ReplaySource  # noqa: PLC0415
+    from benchtemp.bench.live import LiveBench
+    from benchtemp.bench.replaying import bench_for_replay
+    from benchtemp.cli.watching import watch
+    from benchtemp.logbook.ecsv import read_stream
+    from benchtemp.readings.replay import ReplaySource
 
     stream = read_stream(file)
     for warning in stream.warnings:
@@ -58,7 +56,7 @@ def replay(
     bench = bench_for_replay(stream, recipe_from(recipe))
 
     def tell(event: Event) -> None:
-        for line in _json_lines(event) if as_json else _text_lines(event, unit):
+        for line in event_json(event) if as_json else event_text(event, unit):
             click.echo(line)
 
     if speed == inf:
@@ -73,8 +71,9 @@ def replay(
     return watch(live, tell, unit=unit, keys=False)
 
 
-def _json_lines(event: Event) -> list[str]:
-    from benchtemp.bench import ShotEnded, ShotRevised, StageChanged  # noqa: PLC0415
+def event_json(event: Event) -> list[str]:
+    """Return an event as JSON lines: stage changes, and pulls with their kind; nothing for the rest."""
+    from benchtemp.bench import ShotEnded, ShotRevised, StageChanged
 
     found: dict[str, Any]
     if isinstance(event, StageChanged):
@@ -89,7 +88,8 @@ def _json_lines(event: Event) -> list[str]:
     return [json.dumps(found, ensure_ascii=False, allow_nan=False)]
 
 
-def _text_lines(event: Event, unit: TempUnit) -> list[str]:
-    from benchtemp.reports.terminal import event_lines  # noqa: PLC0415
+def event_text(event: Event, unit: TempUnit) -> list[str]:
+    """Return an event as lines for a person."""
+    from benchtemp.reports.terminal import event_lines
 
     return event_lines(event, unit)

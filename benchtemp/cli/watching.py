@@ -1,4 +1,4 @@
-"""A running bench in a terminal: one live line on stderr, keys where there is a keyboard, results on stdout."""
+"""A running bench in a terminal: a live line on stderr, keys if there is a keyboard, results on stdout."""
 
 from __future__ import annotations
 

@@ -139,7 +139,9 @@ class Stream:
         times = self.t_s.tolist()
         temps = self.temps_degc.tolist()
         weights = None if self.weight_g is None else self.weight_g.tolist()
-        pending = [(row, mark) for row, mark in zip(self.mark_rows, self.marks, strict=True) if row >= start_row]
+        pending = [
+            (row, mark) for row, mark in zip(self.mark_rows, self.marks, strict=True) if row >= start_row
+        ]
         next_mark = 0
         for row in range(start_row, len(times)):
             while next_mark < len(pending) and pending[next_mark][0] <= row:

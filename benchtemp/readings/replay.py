@@ -57,7 +57,7 @@ class ReplaySource:
         self._interrupted = False
         self._closed = False
 
-    # -- source ------------------------------------------------------------------------------------------------
+    # -- source
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -126,7 +126,7 @@ class ReplaySource:
             self._closed = True
             self._changed.notify_all()
 
-    # -- playing -----------------------------------------------------------------------------------------------
+    # -- playing
 
     def _position_s(self) -> float:
         if self._paused:
@@ -144,7 +144,8 @@ class ReplaySource:
     def _checked_speed(speed: float) -> float:
         if speed != inf and not SPEED_MIN <= speed <= SPEED_MAX:
             raise BadInput(
-                f"A replay cannot run at {speed:g} times; choose {SPEED_MIN:g} to {SPEED_MAX:g}, or as fast as it goes."
+                f"A replay cannot run at {speed:g} times; choose {SPEED_MIN:g} to {SPEED_MAX:g}, "
+                "or as fast as it goes."
             )
         return speed
 

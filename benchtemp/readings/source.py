@@ -14,22 +14,23 @@ class Source(Protocol):
     `open`, `read` and `close` are called by one thread, the reader; `now_s` and `interrupt` by any.
     A source that loses its interface does not raise from `read`: it gives a `gap` mark and a notice, tries
     to get the same interface back with growing pauses, and goes on with the same clock.
-
-    Attributes:
-        name: What a person calls it: a port's human name, a file, a virtual machine.
-        channels: Names of its temperature channels, `("T1",)` … `("T1", …, "T8")`; known after `open`.
-        has_weight: Whether weights come with the readings.
-        details: Facts for the recording's header (port, adapter, layout, unit as sent, seed…); plain values.
     """
 
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """What a person calls it: a port's human name, a file, a virtual machine."""
+
     @property
-    def channels(self) -> tuple[str, ...]: ...
+    def channels(self) -> tuple[str, ...]:
+        """Names of the temperature channels, `("T1",)` to `("T1", …, "T8")`; known once it is open."""
+
     @property
-    def has_weight(self) -> bool: ...
+    def has_weight(self) -> bool:
+        """Whether weights come with the readings."""
+
     @property
-    def details(self) -> dict[str, object]: ...
+    def details(self) -> dict[str, object]:
+        """Facts for the recording's header (port, adapter, layout, unit as sent, seed…); plain values."""
 
     def open(self) -> None:
         """Begin; the source's clock starts at 0.

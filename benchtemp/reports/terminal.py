@@ -26,7 +26,7 @@ TRACE_LOW_DEGC, TRACE_HIGH_DEGC = 60.0, 100.0
 
 
 def trace_line(temps_degc: Sequence[float], *, unicode: bool = True) -> str:
-    """Return recent temperatures as a line of small bars between 60 and 100 °C, a space where there is none."""
+    """Return recent temperatures as small bars from 60 to 100 °C, a space where there is none."""
     bars = _BARS if unicode else _ASCII_BARS
     span_k = TRACE_HIGH_DEGC - TRACE_LOW_DEGC
     drawn = []
@@ -58,7 +58,19 @@ def shot_line(shot: Shot, unit: TempUnit = TempUnit.DEGC) -> str:
     return ", ".join(parts)
 
 
-_COLUMNS = ("shot", "brew", "sd", "range", "drift/min", "to plateau", "plateau", "time", "ratio", "in band", "counts")
+_COLUMNS = (
+    "shot",
+    "brew",
+    "sd",
+    "range",
+    "drift/min",
+    "to plateau",
+    "plateau",
+    "time",
+    "ratio",
+    "in band",
+    "counts",
+)
 
 
 def shots_table(shots: Iterable[Shot], unit: TempUnit = TempUnit.DEGC) -> list[str]:

@@ -209,7 +209,9 @@ def stored_correction(meta: Mapping[str, Any], channel: str) -> Correction:
         if isinstance(described, dict) and described.get("name") == channel:
             written = described.get("correction")
             if isinstance(written, dict):
-                known = {name: value for name, value in written.items() if name in Correction.__struct_fields__}
+                known = {
+                    name: value for name, value in written.items() if name in Correction.__struct_fields__
+                }
                 try:
                     return msgspec.convert(known, Correction)
                 except msgspec.ValidationError:
@@ -278,4 +280,6 @@ def analyse_stream(
 
 
 def _stored_grams(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) and value > 0 else None
+    return (
+        float(value) if isinstance(value, int | float) and not isinstance(value, bool) and value > 0 else None
+    )
