@@ -1,0 +1,186 @@
+"""Where a plateau begins: the last moment at which the probe still climbs faster than 0.25 °C/s.
+
+Model: on its way onto the plateau the probe follows `a + b t + c t² + A exp(-t/τ1) + B exp(-t/τ2)`. One
+exponential is a probe or a puck catching up, the second a hump, a second lag or a rounded rise. The two time
+constants run over a grid; for each pair the other coefficients and their covariance come from linear least
+squares with weak priors, and the pairs are weighted by how well they explain the readings (marginal likelihood).
+What is asked of this mixture is the chance that the slope is above 0.25 °C/s at each moment, from which the
+start's expectation and standard deviation follow. Under Gaussian noise and within the model no estimator has a
+smaller mean square error; a finite difference of the readings needs several times as many of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import erf, exp, sqrt
+
+import numpy as np
+
+from benchtemp.readings.reading import FloatArray
+
+CLIMB_K_PER_S = 0.25
+"""Above this the probe, or the puck, is still catching up: full brew pressure and flow are not there yet."""
+
+_TAUS_S = np.geomspace(0.3, 12.0, 11)
+_PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
+_PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
+"""Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning (K)."""
+_REACH_K = 6.0
+_AFTER_S = 15.0
+_erf = np.frompyfunc(erf, 1, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Boundary:
+    """One end of a plateau.
+
+    Attributes:
+        t_s: When.
+        uncertainty_s: Its standard uncertainty from noise and sampling.
+        temp_degc: The fitted temperature at that moment, on the plateau's side.
+    """
+
+    t_s: float
+    uncertainty_s: float
+    temp_degc: float
+
+
+def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
+    """Return the index about which the trace climbs faster than the limit beyond doubt for the last time; -1 if never.
+
+    Straight lines over 2, 4 and 8 s are held against the limit, each with its own uncertainty.
+    """
+    count = len(t_s)
+    if count < 3:
+        return -1
+    u = t_s - t_s[0]
+    y = temp_degc - temp_degc[0]
+    sums = np.zeros((5, count + 1))
+    np.cumsum(np.vstack((np.ones(count), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
+    last = -1
+    for width_s in (2.0, 4.0, 8.0):
+        low = np.searchsorted(u, u - 0.5 * width_s - 1e-6)
+        high = np.searchsorted(u, u + 0.5 * width_s + 1e-6)
+        inside = (u - u[low] > 0.3 * width_s) & (u[high - 1] - u > 0.3 * width_s)
+        n, su, sy, suu, suy = sums[:, high] - sums[:, low]
+        spread = suu - su * su / n
+        usable = inside & (n >= 3) & (spread > 0)
+        spread = np.where(usable, spread, 1.0)
+        slope = (suy - su * sy / n) / spread
+        sure = usable & (slope - CLIMB_K_PER_S > 3.5 * noise_k / np.sqrt(spread))
+        found = np.flatnonzero(sure)
+        if len(found):
+            last = max(last, int(found[-1]))
+    return last
+
+
+def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Boundary | None:
+    """Find the plateau's start in a trace that runs from before the rise to the plateau's end.
+
+    Args:
+        t_s, temp_degc: Clean readings, shape (n,).
+        noise_k: Standard deviation of one reading.
+
+    Returns: None where the trace never climbs that fast.
+    """
+    last = last_sure_climb(t_s, temp_degc, noise_k)
+    if last < 0:
+        return None
+    first, stop = _window(t_s, temp_degc, noise_k, last)
+    t_ref_s = float(t_s[first])
+    u = t_s[first:stop] - t_ref_s
+    level_degc = float(temp_degc[stop - 1])
+    y = temp_degc[first:stop] - level_degc
+    if len(u) < 4:
+        return Boundary(float(t_s[last]), float(t_s[-1] - t_s[0]) / sqrt(12.0), float(temp_degc[last]))
+    fit = _Mixture(u, y, noise_k)
+    # The start cannot lie before the last sure climb by more than what that climb's own window blurs.
+    from_s = max(0.0, float(t_s[last]) - t_ref_s - 1.0)
+    grid_s = np.arange(from_s, float(u[-1]) + 0.05, 0.1)
+    start_u, uncertainty_s = fit.last_climb(grid_s)
+    return Boundary(t_ref_s + start_u, uncertainty_s, level_degc + fit.temp_at(start_u))
+
+
+def _window(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, last: int) -> tuple[int, int]:
+    """Choose the readings to fit: from the late part of the rise to well onto the plateau."""
+    stop = int(np.searchsorted(t_s, t_s[last] + _AFTER_S))
+    stop = max(stop, min(len(t_s), last + 4))
+    level_degc = float(np.median(temp_degc[last : min(stop, last + 1 + (stop - last + 1) // 2)]))
+    reach_k = max(_REACH_K, 15.0 * noise_k)
+    below = np.flatnonzero(temp_degc[: last + 1] < level_degc - reach_k)
+    first = int(below[-1]) + 1 if len(below) else 0
+    # Not past the foot of this last climb: before it something else went on.
+    back = int(np.searchsorted(t_s, t_s[last] - 12.0))
+    first = max(first, back)
+    lowest = first + int(np.argmin(temp_degc[first : last + 1]))
+    first = min(lowest, last)
+    return max(0, min(first, last - 1)), stop
+
+
+class _Mixture:
+    """The weighted family of fits."""
+
+    def __init__(self, u: FloatArray, y: FloatArray, noise_k: float) -> None:
+        waves = np.exp(-u[:, None] / _TAUS_S)
+        columns = np.hstack((np.ones((len(u), 1)), u[:, None], (u * u)[:, None], waves))
+        gram = columns.T @ columns
+        right = columns.T @ y
+        pick = np.empty((len(_PAIRS), 5), dtype=np.intp)
+        pick[:, :3] = (0, 1, 2)
+        pick[:, 3:] = _PAIRS + 3
+        grams = gram[pick[:, :, None], pick[:, None, :]]
+        rights = right[pick]
+        power = float(y @ y)
+        variance = noise_k**2
+        ridge = np.diag(1.0 / _PRIOR_SD**2)
+        for _ in range(2):
+            precision = grams / variance + ridge
+            inverse = np.linalg.inv(precision)
+            means = np.einsum("cij,cj->ci", inverse, rights) / variance
+            misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
+            best = float(misfit.min())
+            # A family that cannot follow this trace must not be believed more than it deserves.
+            excess = best / max(1, len(u) - 4)
+            if excess < 1.5:
+                break
+            variance *= excess
+        _, log_det = np.linalg.slogdet(precision)
+        log_weight = -0.5 * (misfit - best) - 0.5 * log_det
+        log_weight -= log_weight.max()
+        keep = np.flatnonzero(log_weight > -7.0)
+        weight = np.exp(log_weight[keep])
+        self._weight = weight / weight.sum()
+        self._means = means[keep]
+        self._cov = inverse[keep]
+        self._tau_s = _TAUS_S[_PAIRS[keep]]
+
+    def last_climb(self, grid_s: FloatArray) -> tuple[float, float]:
+        """Return expectation and standard deviation of the last moment with a slope above the limit."""
+        rows = np.empty((len(self._weight), len(grid_s), 5))
+        rows[:, :, 0] = 0.0
+        rows[:, :, 1] = 1.0
+        rows[:, :, 2] = 2.0 * grid_s
+        rows[:, :, 3:] = -np.exp(-grid_s[None, :, None] / self._tau_s[:, None, :]) / self._tau_s[:, None, :]
+        slope = np.matmul(rows, self._means[:, :, None])[:, :, 0]
+        spread = np.sqrt(np.maximum(np.einsum("cgi,cgi->cg", np.matmul(rows, self._cov), rows), 1e-12))
+        chance = self._weight @ _normal_share((slope - CLIMB_K_PER_S) / spread)
+        later = np.maximum.accumulate(chance[::-1])[::-1]
+        step_s = float(grid_s[1] - grid_s[0]) if len(grid_s) > 1 else 0.1
+        later = later / max(float(later[0]), 1e-9)
+        expected = float(later.sum()) * step_s - 0.5 * step_s
+        square = 2.0 * float(((grid_s - grid_s[0]) * later).sum()) * step_s
+        return float(grid_s[0]) + max(expected, 0.0), sqrt(max(square - expected**2, 0.0025))
+
+    def temp_at(self, u: float) -> float:
+        """Return the fitted temperature at a moment, relative to the level given."""
+        value = 0.0
+        for weight, mean, (tau1, tau2) in zip(self._weight, self._means, self._tau_s, strict=True):
+            value += float(weight) * float(
+                mean[0] + mean[1] * u + mean[2] * u * u + mean[3] * exp(-u / tau1) + mean[4] * exp(-u / tau2)
+            )
+        return value
+
+
+def _normal_share(z: FloatArray) -> FloatArray:
+    """Return the standard normal distribution function, good to 1e-4 (logistic with a cubic term)."""
+    return 1.0 / (1.0 + np.exp(-np.clip(1.5976 * z + 0.070566 * z**3, -60.0, 60.0)))

@@ -1,0 +1,170 @@
+"""A trace made fit for reading: spikes, gaps and disorder set aside and counted, noise and step size known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchtemp.readings.reading import FloatArray
+
+LOWEST_DEGC = -50.0
+HIGHEST_DEGC = 160.0
+"""No wire in a basket, a steam jet or a cold room is outside this: such a value is an electrical fault."""
+SPIKE_LEAST_K = 0.3
+SPIKE_NOISES = 7.0
+SPIKE_LONGEST = 3
+"""A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
+SPIKE_LONGEST_S = 0.6
+_TRIMMED = 0.7
+_TRIMMED_RMS = 0.5565
+"""Root mean square of the smaller 70 % of a standard normal sample's absolute values."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trace:
+    """Cleaned readings of one probe.
+
+    Attributes:
+        t_s: Strictly increasing times, shape (n,).
+        temp_degc: Temperatures, all finite, shape (n,).
+        noise_k: Standard deviation of one reading about the true probe temperature, its quantisation
+            included.
+        quantum_k: Step between the values the interface can give, 0 where none is seen.
+        period_s: Usual time between readings.
+        spikes_s, missing_s: Times of readings that were excluded as spikes, and of those without a value.
+        out_of_order: Readings left out because their time did not move forward.
+    """
+
+    t_s: FloatArray
+    temp_degc: FloatArray
+    noise_k: float
+    quantum_k: float
+    period_s: float
+    spikes_s: FloatArray
+    missing_s: FloatArray
+    out_of_order: int
+
+    def __len__(self) -> int:
+        return len(self.t_s)
+
+    def cut(self, start_s: float, end_s: float) -> Trace:
+        """Return the part within [start_s, end_s], with noise and step size of that part alone."""
+        low, high = np.searchsorted(self.t_s, (start_s, end_s + 1e-9))
+        t_s, temp_degc = self.t_s[low:high], self.temp_degc[low:high]
+        quantum_k = step_size(temp_degc)
+        return Trace(
+            t_s,
+            temp_degc,
+            noise_level(temp_degc, quantum_k),
+            quantum_k,
+            usual_period(t_s, self.period_s),
+            self.spikes_s[(self.spikes_s >= start_s) & (self.spikes_s <= end_s)],
+            self.missing_s[(self.missing_s >= start_s) & (self.missing_s <= end_s)],
+            self.out_of_order,
+        )
+
+
+def clean(t_s: FloatArray, temp_degc: FloatArray) -> Trace:
+    """Set aside what is no reading of the probe.
+
+    Args:
+        t_s: Times as they came, shape (n,); not finite, repeated and backward ones are left out and counted.
+        temp_degc: Temperatures, shape (n,), NaN = none; values no probe can have count as spikes.
+
+    Returns: a trace; empty where nothing is left.
+    """
+    timed = np.isfinite(t_s)
+    forward = timed.copy()
+    if len(t_s) > 1:
+        highest = np.maximum.accumulate(np.where(timed, t_s, -np.inf))
+        forward[1:] &= t_s[1:] > highest[:-1]
+    out_of_order = int(len(t_s) - np.count_nonzero(forward))
+    if out_of_order:
+        t_s, temp_degc = t_s[forward], temp_degc[forward]
+    given = np.isfinite(temp_degc)
+    missing_s = t_s[~given]
+    possible = given & (temp_degc > LOWEST_DEGC) & (temp_degc < HIGHEST_DEGC)
+    period_s = usual_period(t_s, 1.0)
+    kept_t_s, kept_degc = t_s[possible], temp_degc[possible]
+    quantum_k = step_size(kept_degc)
+    noise_k = noise_level(kept_degc, quantum_k)
+    spiky = _spikes(kept_degc, noise_k, period_s)
+    spikes_s = np.sort(np.concatenate((t_s[given & ~possible], kept_t_s[spiky])))
+    if spiky.any():
+        kept_t_s, kept_degc = kept_t_s[~spiky], kept_degc[~spiky]
+    return Trace(
+        kept_t_s,
+        kept_degc,
+        noise_k,
+        quantum_k,
+        period_s,
+        spikes_s,
+        missing_s,
+        out_of_order,
+    )
+
+
+def usual_period(t_s: FloatArray, otherwise_s: float) -> float:
+    """Return the median time between readings."""
+    return float(np.median(np.diff(t_s))) if len(t_s) > 1 else otherwise_s
+
+
+def step_size(temp_degc: FloatArray) -> float:
+    """Return the step between the values an interface gives in K, 0 where it is too fine to matter."""
+    if len(temp_degc) < 4:
+        return 0.0
+    steps = np.diff(np.sort(temp_degc))
+    steps = steps[steps > 1e-4]
+    if len(steps) < 2:
+        return 0.0
+    # Values that are not on a grid lie as close as chance has it: their closest pairs are far below the rest.
+    smallest = float(np.partition(steps, len(steps) // 10)[len(steps) // 10])
+    return smallest if smallest > 0.004 else 0.0
+
+
+def noise_level(temp_degc: FloatArray, quantum_k: float) -> float:
+    """Return the standard deviation of one reading in K, from how readings differ from their neighbours' middle.
+
+    The larger 30 % of those differences are left out, so that spikes, kinks and the steep part of a rise do
+    not count as noise.
+    """
+    least_k = max(quantum_k / np.sqrt(12.0), 1e-3)
+    if len(temp_degc) < 5:
+        return float(least_k)
+    off = np.abs(temp_degc[1:-1] - 0.5 * (temp_degc[:-2] + temp_degc[2:]))
+    kept = int(np.ceil(_TRIMMED * len(off)))
+    off = np.partition(off, kept - 1)[:kept]
+    noise_k = np.sqrt(float(off @ off) / kept) / (_TRIMMED_RMS * np.sqrt(1.5))
+    return float(max(noise_k, least_k))
+
+
+def _spikes(
+    temp_degc: FloatArray, noise_k: float, period_s: float
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Find readings that stick out from both sides, one to three in a row."""
+    count = len(temp_degc)
+    spiky = np.zeros(count, dtype=np.bool_)
+    if count < 5:
+        return spiky
+    steps = np.abs(np.diff(temp_degc))
+    least_k = max(SPIKE_NOISES * noise_k, SPIKE_LEAST_K)
+    if not np.any(steps > least_k):
+        return spiky
+    longest = max(1, min(SPIKE_LONGEST, int(SPIKE_LONGEST_S / period_s)))
+    for length in range(1, longest + 1):
+        before, after = temp_degc[: -length - 1], temp_degc[length + 1 :]
+        lowest = highest = temp_degc[1 : count - length]
+        for further in range(1, length):
+            lowest = np.minimum(lowest, temp_degc[1 + further : count - length + further])
+            highest = np.maximum(highest, temp_degc[1 + further : count - length + further])
+        out_k = np.maximum(lowest - np.maximum(before, after), np.minimum(before, after) - highest)
+        for start in np.flatnonzero(out_k > least_k):
+            # In a lively stretch (a rise, a fall) a reading may stick out without being wrong.
+            first, last = max(0, start - 3), start + length + 4
+            around = np.concatenate((steps[first:start], steps[start + length + 1 : last]))
+            lively_k = 2.0 * float(np.median(around)) if len(around) else 0.0
+            across_k = abs(float(after[start] - before[start]))
+            if out_k[start] > max(lively_k, 0.5 * across_k) and not spiky[start : start + length + 2].any():
+                spiky[start + 1 : start + 1 + length] = True
+    return spiky
