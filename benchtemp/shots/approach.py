@@ -46,9 +46,11 @@ class Boundary:
 
 
 def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
-    """Return the index about which the trace climbs faster than the limit beyond doubt for the last time; -1 if never.
+    """Return the index about which the trace climbs faster than the limit for the last time; -1 if never.
 
-    Straight lines over 2, 4 and 8 s are held against the limit, each with its own uncertainty.
+    Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count; after the last
+    of them, any that is above the limit and stands out from the plateau's own trend, such as the way out of
+    a dip.
     """
     count = len(t_s)
     if count < 3:
@@ -58,7 +60,8 @@ def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> i
     sums = np.zeros((5, count + 1))
     np.cumsum(np.vstack((np.ones(count), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
     last = -1
-    for width_s in (2.0, 4.0, 8.0):
+    lines = []
+    for width_s in (1.0, 2.0, 4.0, 8.0):
         low = np.searchsorted(u, u - 0.5 * width_s - 1e-6)
         high = np.searchsorted(u, u + 0.5 * width_s + 1e-6)
         inside = (u - u[low] > 0.3 * width_s) & (u[high - 1] - u > 0.3 * width_s)
@@ -66,9 +69,22 @@ def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> i
         spread = suu - su * su / n
         usable = inside & (n >= 3) & (spread > 0)
         spread = np.where(usable, spread, 1.0)
-        slope = (suy - su * sy / n) / spread
-        sure = usable & (slope - CLIMB_K_PER_S > 3.5 * noise_k / np.sqrt(spread))
-        found = np.flatnonzero(sure)
+        slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
+        doubt = noise_k / np.sqrt(spread)
+        lines.append((slope, doubt))
+        found = np.flatnonzero(slope - CLIMB_K_PER_S > 3.5 * doubt)
+        if len(found):
+            last = max(last, int(found[-1]))
+    if last < 0:
+        return last
+    after = int(np.searchsorted(u, u[last] + 2.0))
+    if count - after < 3:
+        return last
+    n, su, sy, suu, suy = sums[:, count] - sums[:, after]
+    trend = max(0.0, float((suy - su * sy / n) / (suu - su * su / n)))
+    for slope, doubt in lines:
+        stands_out = (slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 4.3 * doubt)
+        found = np.flatnonzero(stands_out)
         if len(found):
             last = max(last, int(found[-1]))
     return last
@@ -111,7 +127,7 @@ def _window(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, last: int) -
     first = int(below[-1]) + 1 if len(below) else 0
     # Not past the foot of this last climb: before it something else went on.
     back = int(np.searchsorted(t_s, t_s[last] - 12.0))
-    first = max(first, back)
+    first = min(max(first, back), last)
     lowest = first + int(np.argmin(temp_degc[first : last + 1]))
     first = min(lowest, last)
     return max(0, min(first, last - 1)), stop

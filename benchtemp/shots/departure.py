@@ -20,7 +20,7 @@ _SEARCH_S = 3.0
 _STEP_S = 0.1
 _PRIOR_SD = np.array([100.0, 0.15, 0.01, 1.0, 0.1])
 """Of level (K), slope (K/s), curvature (K/s²), change of slope and change of curvature."""
-_LOOK_S = 4.0
+_LOOKS_S = (4.0, 8.0, 16.0, 32.0)
 _STEADY_K_PER_S = 0.25
 
 
@@ -29,10 +29,14 @@ def rough_departure(
 ) -> tuple[float, float] | None:
     """Find the strongest downward bend that starts a fall for good.
 
+    Straight lines over 4 s before and after each moment are compared, and where no bend shows beyond doubt,
+    over 8, 16 and 32 s: the slower the fall, the longer it takes to see.
+
     Args:
-        t_s, temp_degc: Clean readings from the rise on, to the next pull or the trace's end.
+        t_s: Times of clean readings from the rise on, to the next pull or the trace's end, shape (n,).
+        temp_degc: Their temperatures.
         noise_k: Standard deviation of one reading.
-        earliest_s: No departure is looked for before this.
+        earliest_s: No departure is looked for before this, and nothing before it is used.
 
     Returns: (time in s, change of slope in K/s), or None where nothing leaves.
     """
@@ -44,28 +48,33 @@ def rough_departure(
     sums = np.zeros((5, count + 1))
     np.cumsum(np.vstack((np.ones(count), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
     here = np.arange(count)
-    before = _slopes(sums, np.searchsorted(u, u - _LOOK_S - 1e-6), here + 1)
-    after = _slopes(sums, here, np.searchsorted(u, u + _LOOK_S + 1e-6))
-    bend = before[0] - after[0]
-    doubt = noise_k * np.sqrt(before[1] + after[1])
+    first = int(np.searchsorted(t_s, earliest_s))
+    if first >= count:
+        return None
     later_max = np.maximum.accumulate(temp_degc[::-1])[::-1]
-    # The highest reading from 3 s after a moment on: above the moment's own level, it was no departure for good.
     ahead = np.minimum(np.searchsorted(u, u + 3.0), count - 1)
     level = _local_level(sums, u, temp_degc[0])
-    for_good = (later_max[ahead] < level + 3.0 * noise_k + 0.05) | (u[-1] - u < 3.0)
-    fits = (
-        (t_s >= earliest_s)
-        & (before[1] < np.inf)
-        & (after[1] < np.inf)
-        & (before[0] > -_STEADY_K_PER_S - 2.0 * noise_k * np.sqrt(before[1]))
-        & (after[0] < -0.03)
-        & (bend > np.maximum(0.04, 4.0 * doubt))
-        & for_good
-    )
-    if not fits.any():
-        return None
-    best = int(np.argmax(np.where(fits, bend, -np.inf)))
-    return float(t_s[best]), float(bend[best])
+    # The highest reading from 3 s after a moment on: above the moment's own level, it was no departure for good.
+    lasting = (later_max[ahead] < level + 3.0 * noise_k + 0.05) | (u[-1] - u < 3.0)
+    lasting &= here >= first
+    for look_s in _LOOKS_S:
+        low = np.maximum(np.searchsorted(u, u - look_s - 1e-6), first)
+        before = _slopes(sums, low, here + 1)
+        after = _slopes(sums, here, np.searchsorted(u, u + look_s + 1e-6))
+        bend = before[0] - after[0]
+        doubt = noise_k * np.sqrt(before[1] + after[1])
+        fits = (
+            lasting
+            & (before[1] < np.inf)
+            & (after[1] < np.inf)
+            & (before[0] > -_STEADY_K_PER_S - 2.0 * noise_k * np.sqrt(before[1]))
+            & (after[0] < -0.03)
+            & (bend > np.maximum(0.04, 4.0 * doubt))
+        )
+        if fits.any():
+            best = int(np.argmax(np.where(fits, bend, -np.inf)))
+            return float(t_s[best]), float(bend[best])
+    return None
 
 
 def _slopes(
