@@ -1,0 +1,59 @@
+"""Keeping a field and the bench in step without pulling text away under somebody's fingers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Slot
+
+from benchtemp.window.fields import NumberField
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QLineEdit
+
+_SETTLES_MS = 1000
+_UNSEEN = object()
+
+
+class FieldMirror(QObject):
+    """Shows in a field what the bench holds, whenever that changes.
+
+    A value on its way to the bench must not be overwritten by the old one, a text being typed not by any,
+    and what could not be read stays until the bench has something new. A second after something was taken
+    the bench's value is shown whatever happened to it (it may have been refused).
+    """
+
+    def __init__(self, field: QLineEdit) -> None:
+        super().__init__(field)
+        self._field = field
+        self._seen: object = _UNSEEN
+        self._settling = QTimer(self)
+        self._settling.setSingleShot(True)
+        self._settling.setInterval(_SETTLES_MS)
+        self._settling.timeout.connect(self._forget)
+
+    @property
+    def editing(self) -> bool:
+        """Tell whether somebody is typing into the field."""
+        return self._field.hasFocus() and self._field.isModified()
+
+    def follow(self, value: float | str | None) -> None:
+        """Show the bench's value if it is news."""
+        if value == self._seen or self.editing:
+            return
+        self._seen = value
+        if isinstance(self._field, NumberField):
+            assert not isinstance(value, str)
+            self._field.show_value(value)
+        elif (text := str(value or "")) != self._field.text():
+            self._field.setText(text)
+            self._field.setCursorPosition(0)
+
+    def await_bench(self) -> None:
+        """Give the bench a moment to take what the field has just given."""
+        self._settling.start()
+
+    @Slot()
+    def _forget(self) -> None:
+        if not self._field.property("wrong"):
+            self._seen = _UNSEEN

@@ -1,0 +1,1 @@
+"""Choosing where readings come from, and steering the source that runs."""
