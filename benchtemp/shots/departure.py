@@ -1,119 +1,174 @@
 """Where a plateau ends without a mark: the moment the trace leaves it downwards for good.
 
-Model: about the end the trace is a gentle parabola that from one moment on bends downwards (a change of slope, and
-of curvature, at that moment). The moment runs over a fine grid; everything else is linear least squares with weak
-priors, and the grid's marginal likelihoods give the moment's expectation and standard deviation.
+Model: from the last climb on, the trace is a plateau (a parabola, and exponentials that fade: the end of the
+approach, a hump) which from one moment on falls (exponentials towards a lower level). The moment runs over a grid,
+everything else is linear least squares with weak priors; the marginal likelihoods over the grid, "no end" among
+them, give the chance of each moment. Where that singles out a few seconds, a second grid of 0.1 s with a plain
+bend and only the readings about it gives the moment's expectation and standard deviation.
 """
 
 from __future__ import annotations
 
-from math import sqrt
+from dataclasses import dataclass
+from math import log, sqrt
 
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.approach import Boundary
 
+CELL_S = 0.5
+SEARCH_STEP_S = 1.0
+FALLEN_K = 10.0
+"""So far below the plateau nothing tells any more when it was left."""
+USUAL_PULL_S = 27.0
+USUAL_SPREAD = 0.6
+"""A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the trace
+itself leaves tens of seconds open. Common practice, no source."""
+_FADES_S = np.array([1.5, 4.0, 10.0])
+_FALLS_S = np.array([6.0, 40.0])
+_RATES_K_PER_S = (0.1, 0.4, 1.6)
+_LEFT_SD = np.array([100.0, 0.08, 0.0015, 2.0, 2.0, 3.0])
+LOG_CHANCE_OF_NO_END = -2.0
+END_UNSEEN_S = 1.5
+"""An end in the very last moments of a trace cannot be told from none."""
 _BEFORE_S = 10.0
 _AFTER_S = 6.0
 _SEARCH_S = 3.0
 _STEP_S = 0.1
-_PRIOR_SD = np.array([100.0, 0.15, 0.01, 1.0, 0.1])
+_BEND_SD = np.array([100.0, 0.15, 0.01, 1.0, 0.1])
 """Of level (K), slope (K/s), curvature (K/s²), change of slope and change of curvature."""
-_LOOKS_S = (4.0, 8.0, 16.0, 32.0)
-_STEADY_K_PER_S = 0.25
 
 
-def rough_departure(
-    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, earliest_s: float
-) -> tuple[float, float] | None:
-    """Find the strongest downward bend that starts a fall for good.
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """A plateau's end as far as the whole trace tells.
 
-    Straight lines over 4 s before and after each moment are compared, and where no bend shows beyond doubt,
-    over 8, 16 and 32 s: the slower the fall, the longer it takes to see.
+    Attributes:
+        end: When, None where the trace shows no end.
+        chance: How sure it is that there is one, 0 to 1.
+    """
+
+    end: Boundary | None
+    chance: float
+
+
+def find_departure(
+    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, *, climbed_s: float, rise_s: float
+) -> Departure:
+    """Find a plateau's end.
 
     Args:
-        t_s: Times of clean readings from the rise on, to the next pull or the trace's end, shape (n,).
+        t_s: Times of clean readings, to the next pull or the trace's end, shape (n,).
         temp_degc: Their temperatures.
         noise_k: Standard deviation of one reading.
-        earliest_s: No departure is looked for before this, and nothing before it is used.
-
-    Returns: (time in s, change of slope in K/s), or None where nothing leaves.
+        climbed_s: When the trace still climbed for the last time; nothing before it is used.
+        rise_s: When the pull's climb began.
     """
-    count = len(t_s)
-    if count < 6:
-        return None
+    first = int(np.searchsorted(t_s, climbed_s))
+    t_s, temp_degc = t_s[first:], temp_degc[first:]
+    if len(t_s) < 6:
+        return Departure(None, 0.0)
+    stop = _fallen(t_s, temp_degc, noise_k)
+    t_s, temp_degc = t_s[:stop], temp_degc[:stop]
+    coarse_s, coarse_degc, weight = _cells(t_s, temp_degc)
+    if len(coarse_s) < 6:
+        return Departure(None, 0.0)
+    grid_s, chances, no_end = _search(coarse_s, coarse_degc, weight / noise_k**2, rise_s)
+    if no_end > 0.5:
+        return Departure(None, 1.0 - no_end)
+    best_s = float(grid_s[int(np.argmax(chances))])
+    expected_s = float(chances @ grid_s)
+    spread_s = sqrt(float(chances @ (grid_s - expected_s) ** 2))
+    near = np.abs(grid_s - best_s) <= _SEARCH_S
+    if float(chances[near].sum()) > 0.8:
+        return Departure(
+            _refine(t_s, temp_degc, noise_k, float(chances[near] @ grid_s[near] / chances[near].sum())),
+            1.0 - no_end,
+        )
+    level_degc = float(np.interp(expected_s, coarse_s, coarse_degc))
+    return Departure(Boundary(expected_s, max(spread_s, SEARCH_STEP_S / sqrt(12.0)), level_degc), 1.0 - no_end)
+
+
+def _fallen(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
+    """Return how many readings come before the trace is far below the plateau for good."""
+    high = np.flatnonzero(temp_degc > temp_degc.max() - FALLEN_K - 5.0 * noise_k)
+    return min(len(t_s), max(int(high[-1]) + 2, 6))
+
+
+def _cells(t_s: FloatArray, temp_degc: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Average over half seconds; return times, temperatures and how many readings each stands for."""
+    cell = np.floor((t_s - t_s[0]) / CELL_S)
+    first = np.flatnonzero(np.diff(cell, prepend=-1.0) > 0)
+    size = np.diff(np.append(first, len(t_s))).astype(np.float64)
+    return np.add.reduceat(t_s, first) / size, np.add.reduceat(temp_degc, first) / size, size
+
+
+def _search(
+    t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s: float
+) -> tuple[FloatArray, FloatArray, float]:
+    """Return a grid of moments, the chance of each (given that there is an end), and the chance of no end."""
     u = t_s - t_s[0]
     y = temp_degc - temp_degc[0]
-    sums = np.zeros((5, count + 1))
-    np.cumsum(np.vstack((np.ones(count), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
-    here = np.arange(count)
-    first = int(np.searchsorted(t_s, earliest_s))
-    if first >= count:
-        return None
-    later_max = np.maximum.accumulate(temp_degc[::-1])[::-1]
-    ahead = np.minimum(np.searchsorted(u, u + 3.0), count - 1)
-    level = _local_level(sums, u, temp_degc[0])
-    # The highest reading from 3 s after a moment on: above the moment's own level, it was no departure for good.
-    lasting = (later_max[ahead] < level + 3.0 * noise_k + 0.05) | (u[-1] - u < 3.0)
-    lasting &= here >= first
-    for look_s in _LOOKS_S:
-        low = np.maximum(np.searchsorted(u, u - look_s - 1e-6), first)
-        before = _slopes(sums, low, here + 1)
-        after = _slopes(sums, here, np.searchsorted(u, u + look_s + 1e-6))
-        bend = before[0] - after[0]
-        doubt = noise_k * np.sqrt(before[1] + after[1])
-        fits = (
-            lasting
-            & (before[1] < np.inf)
-            & (after[1] < np.inf)
-            & (before[0] > -_STEADY_K_PER_S - 2.0 * noise_k * np.sqrt(before[1]))
-            & (after[0] < -0.03)
-            & (bend > np.maximum(0.04, 4.0 * doubt))
-        )
-        if fits.any():
-            best = int(np.argmax(np.where(fits, bend, -np.inf)))
-            return float(t_s[best]), float(bend[best])
-    return None
+    count = len(u)
+    grid = np.arange(0.0, max(float(u[-1]) - END_UNSEEN_S, 1.0), SEARCH_STEP_S)
+    left = np.empty((6, count))
+    left[0] = 1.0
+    left[1] = u
+    left[2] = u * u
+    left[3:] = np.exp(-u / _FADES_S[:, None])
+    # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per cell.
+    right = np.where(
+        u > grid[:, None], 1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None], 0.0
+    )
+    left_p, right_p = left * precision, right * precision
+    left_left, left_y = left_p @ left.T, left_p @ y
+    left_right = right_p @ left.T
+    right_y = right_p @ y
+    a = (right_p[0] * right[0]).sum(axis=1)
+    b = (right_p[0] * right[1]).sum(axis=1)
+    c = (right_p[1] * right[1]).sum(axis=1)
+    power = float(precision @ (y * y))
+    scale = 1.0
+    for _ in range(2):
+        inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEFT_SD**2))
+        left_mean = inverse @ left_y * scale
+        none_misfit = scale * (power - float(left_mean @ left_y))
+        taken = left_right @ inverse * scale**2
+        aa = a * scale - (taken[0] * left_right[0]).sum(axis=1)
+        bb = b * scale - (taken[0] * left_right[1]).sum(axis=1)
+        cc = c * scale - (taken[1] * left_right[1]).sum(axis=1)
+        r = right_y * scale - left_right @ left_mean * scale
+        gains = []
+        for rate in _RATES_K_PER_S:
+            prior_a, prior_c = (1.0 / (rate * _FALLS_S)) ** 2
+            det = (aa + prior_a) * (cc + prior_c) - bb * bb
+            size_a = ((cc + prior_c) * r[0] - bb * r[1]) / det
+            size_c = ((aa + prior_a) * r[1] - bb * r[0]) / det
+            gain = 0.5 * (size_a * r[0] + size_c * r[1])
+            fall = size_a * (1.0 - np.exp(-3.0 / _FALLS_S[0])) + size_c * (1.0 - np.exp(-3.0 / _FALLS_S[1]))
+            gains.append((gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 10.0)))
+        misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
+        excess = misfit / max(1, count - 6)
+        if excess < 1.5:
+            break
+        scale /= excess
+    log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
+    after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
+    prior = -0.5 * (np.log(after_rise / USUAL_PULL_S) / USUAL_SPREAD) ** 2
+    log_weight += prior - float(np.logaddexp.reduce(prior))
+    highest = max(float(log_weight.max()), LOG_CHANCE_OF_NO_END)
+    weight = np.exp(log_weight - highest)
+    none = float(np.exp(LOG_CHANCE_OF_NO_END - highest))
+    total = float(weight.sum())
+    return grid + float(t_s[0]), weight / total, none / (none + total)
 
 
-def _slopes(
-    sums: FloatArray,
-    low: np.ndarray[tuple[int], np.dtype[np.intp]],
-    high: np.ndarray[tuple[int], np.dtype[np.intp]],
-) -> tuple[FloatArray, FloatArray]:
-    """Return slopes of straight lines over index ranges, and their variances per unit of noise variance."""
-    n, su, sy, suu, suy = sums[:, high] - sums[:, low]
-    n = np.maximum(n, 1.0)
-    spread = suu - su * su / n
-    usable = (n >= 3) & (spread > 1.0)
-    safe = np.where(usable, spread, 1.0)
-    return np.where(usable, (suy - su * sy / n) / safe, 0.0), np.where(usable, 1.0 / safe, np.inf)
-
-
-def _local_level(sums: FloatArray, u: FloatArray, offset_degc: float) -> FloatArray:
-    low = np.searchsorted(u, u - 1.5)
-    high = np.searchsorted(u, u + 0.5)
-    high = np.maximum(high, low + 1)
-    n = sums[0, high] - sums[0, low]
-    return offset_degc + (sums[2, high] - sums[2, low]) / n
-
-
-def find_end(
-    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float, start_s: float, latest_s: float
-) -> Boundary:
-    """Find the plateau's end near a rough one.
-
-    Args:
-        t_s, temp_degc: Clean readings, shape (n,).
-        noise_k: Standard deviation of one reading.
-        rough_s: Where `rough_departure` saw the bend.
-        start_s: The plateau's (rough) start: nothing before it is used.
-        latest_s: Nothing after it is used.
-    """
-    low_s = max(start_s, rough_s - _SEARCH_S - _BEFORE_S)
-    high_s = min(latest_s, rough_s + _SEARCH_S + _AFTER_S)
-    low, high = np.searchsorted(t_s, (low_s, high_s + 1e-6))
+def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float) -> Boundary:
+    """Find the end within a few seconds of a rough one."""
+    low, high = np.searchsorted(
+        t_s, (rough_s - _SEARCH_S - _BEFORE_S, rough_s + _SEARCH_S + _AFTER_S + 1e-6)
+    )
     u = t_s[low:high] - rough_s
     level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), len(temp_degc) - 1)])
     y = temp_degc[low:high] - level_degc
@@ -133,7 +188,7 @@ def find_end(
     rights = columns @ y
     power = float(y @ y)
     variance = noise_k**2
-    ridge = np.diag(1.0 / _PRIOR_SD**2)
+    ridge = np.diag(1.0 / _BEND_SD**2)
     for _ in range(2):
         precision = grams / variance + ridge
         inverse = np.linalg.inv(precision)

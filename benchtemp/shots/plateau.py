@@ -11,7 +11,7 @@ import numpy as np
 from benchtemp.readings.reading import FloatArray, Mark
 from benchtemp.shots import statistics
 from benchtemp.shots.approach import Boundary, find_start, last_sure_climb
-from benchtemp.shots.departure import find_end, rough_departure
+from benchtemp.shots.departure import find_departure
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.segments import Rise, find_rises
@@ -156,7 +156,7 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     off_s = span.pump_off_s
     end: Boundary | None = None
     if off_s is None:
-        end = _estimated_end(part, span)
+        end = _estimated_end(part, rise_s)
         off_s = end.t_s if end else None
     stop_s = off_s if off_s is not None else float(part.t_s[-1]) if len(part) else to_s
     margin_s = min(1.0, end.uncertainty_s) if end else 0.0
@@ -209,19 +209,13 @@ def _with(result: Result, values: dict[str, object], reasons: list[str]) -> Resu
     return msgspec.structs.replace(result, **values, reasons=tuple(reasons))
 
 
-def _estimated_end(part: Trace, span: _Span) -> Boundary | None:
+def _estimated_end(part: Trace, rise_s: float) -> Boundary | None:
     if len(part) < 6:
         return None
-    top_s = span.rise.top_s if span.rise else float(part.t_s[0])
-    rough = rough_departure(part.t_s, part.temp_degc, part.noise_k, top_s + 4.0)
-    if rough is None:
-        rough = rough_departure(part.t_s, part.temp_degc, part.noise_k, top_s - 1.0)
-    if rough is None:
-        return None
-    low = int(np.searchsorted(part.t_s, rough[0]))
-    climb = last_sure_climb(part.t_s[: low + 1], part.temp_degc[: low + 1], part.noise_k)
-    start_s = float(part.t_s[climb]) if climb >= 0 else float(part.t_s[0])
-    return find_end(part.t_s, part.temp_degc, part.noise_k, rough[0], start_s, float(part.t_s[-1]))
+    climb = last_sure_climb(part.t_s, part.temp_degc, part.noise_k)
+    climbed_s = float(part.t_s[climb]) if climb >= 0 else rise_s
+    found = find_departure(part.t_s, part.temp_degc, part.noise_k, climbed_s=climbed_s, rise_s=rise_s)
+    return found.end
 
 
 def _figures(

@@ -47,7 +47,9 @@ class Recipe(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         if self.dose_g is not None and not 0 < self.dose_g < 1000:
             raise BadInput(f"A dose of {self.dose_g:g} g cannot be; give grams of dry coffee, such as 18.")
         if not 0 < self.brew_ratio < 100 or not 0 <= self.brew_ratio_tolerance < 1:
-            raise BadInput("The brew ratio must be above 0 and its tolerance a share below 1, such as 2 and 0.1.")
+            raise BadInput(
+                "The brew ratio must be above 0 and its tolerance a share below 1, such as 2 and 0.1."
+            )
         if not 0 <= self.time_low_s < self.time_high_s:
             raise BadInput("The time window must begin before it ends, such as 22 to 28 s.")
         if not self.band_low_degc < self.band_high_degc:

@@ -123,7 +123,7 @@ def _body(rng: np.random.Generator, shape: str, u: np.ndarray, length_s: float, 
         return -depth * fallen * back
     if shape == "wave":
         period = rng.uniform(8.0, 25.0)
-        size = min(rng.uniform(0.05, 0.4), 0.15 * period / (2 * math.pi))
+        size = min(rng.uniform(0.02, 0.12), 0.08 * period / (2 * math.pi))
         return size * np.sin(2 * math.pi * v / period + rng.uniform(0, 6.28)) * settled
     if shape == "pause":
         return rng.uniform(-0.05, 0.05) * v * settled
