@@ -101,9 +101,10 @@ def _quoted(text: str) -> str:
     return '"' + text.encode("utf-8", "replace").decode().replace('"', '""') + '"'
 
 
-def closing_line(digest: str) -> bytes:
+def closing_line(digest: str, *, after_interruption: bool = False) -> bytes:
     """Return the line that ends a complete recording; `digest` is SHA-256 over names line and rows."""
-    return f"{CLOSED} sha256:{digest}\n".encode()
+    how = " after an interruption" if after_interruption else ""
+    return f"{CLOSED}{how} sha256:{digest}\n".encode()
 
 
 def stream_bytes(stream: Stream) -> tuple[bytes, bytes]:
