@@ -26,6 +26,7 @@ _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len
 _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 """Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning (K)."""
 _REACH_K = 6.0
+_PRIOR_FREEDOM = 10.0
 _AFTER_S = 15.0
 _erf = np.frompyfunc(erf, 1, 1)
 
@@ -90,6 +91,19 @@ def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> i
     return last
 
 
+def noise_excess(misfit: float, freedom: int) -> float:
+    """Return by how much the variance of the readings must be corrected after a fit.
+
+    The noise is known beforehand from how readings differ from their neighbours; a fit's own residuals say more
+    the more of them there are. A model that cannot follow the trace is thus believed no more than it deserves.
+
+    Args:
+        misfit: Sum of squared residuals in units of the variance known beforehand.
+        freedom: Readings less parameters.
+    """
+    return (_PRIOR_FREEDOM + misfit) / (_PRIOR_FREEDOM + max(freedom, 0))
+
+
 def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Boundary | None:
     """Find the plateau's start in a trace that runs from before the rise to the plateau's end.
 
@@ -110,9 +124,7 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Bounda
     if len(u) < 4:
         return Boundary(float(t_s[last]), float(t_s[-1] - t_s[0]) / sqrt(12.0), float(temp_degc[last]))
     fit = _Mixture(u, y, noise_k)
-    # The start cannot lie before the last sure climb by more than what that climb's own window blurs.
-    from_s = max(0.0, float(t_s[last]) - t_ref_s - 1.0)
-    grid_s = np.arange(from_s, float(u[-1]) + 0.05, 0.1)
+    grid_s = np.arange(0.0, float(u[-1]) + 0.05, 0.1)
     start_u, uncertainty_s = fit.last_climb(grid_s)
     return Boundary(t_ref_s + start_u, uncertainty_s, level_degc + fit.temp_at(start_u))
 
@@ -155,11 +167,7 @@ class _Mixture:
             means = np.einsum("cij,cj->ci", inverse, rights) / variance
             misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
             best = float(misfit.min())
-            # A family that cannot follow this trace must not be believed more than it deserves.
-            excess = best / max(1, len(u) - 4)
-            if excess < 1.5:
-                break
-            variance *= excess
+            variance *= noise_excess(best, len(u) - 4)
         _, log_det = np.linalg.slogdet(precision)
         log_weight = -0.5 * (misfit - best) - 0.5 * log_det
         log_weight -= log_weight.max()
@@ -182,7 +190,6 @@ class _Mixture:
         chance = self._weight @ _normal_share((slope - CLIMB_K_PER_S) / spread)
         later = np.maximum.accumulate(chance[::-1])[::-1]
         step_s = float(grid_s[1] - grid_s[0]) if len(grid_s) > 1 else 0.1
-        later = later / max(float(later[0]), 1e-9)
         expected = float(later.sum()) * step_s - 0.5 * step_s
         square = 2.0 * float(((grid_s - grid_s[0]) * later).sum()) * step_s
         return float(grid_s[0]) + max(expected, 0.0), sqrt(max(square - expected**2, 0.0025))

@@ -10,12 +10,12 @@ bend and only the readings about it gives the moment's expectation and standard 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log, sqrt
+from math import erfc, log, pi, sqrt
 
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import Boundary
+from benchtemp.shots.approach import Boundary, noise_excess
 
 CELL_S = 0.5
 SEARCH_STEP_S = 1.0
@@ -28,8 +28,8 @@ itself leaves tens of seconds open. Common practice, no source."""
 _FADES_S = np.array([1.5, 4.0, 10.0])
 _FALLS_S = np.array([6.0, 40.0])
 _RATES_K_PER_S = (0.1, 0.4, 1.6)
-_LEFT_SD = np.array([100.0, 0.08, 0.0015, 2.0, 2.0, 3.0])
-LOG_CHANCE_OF_NO_END = -2.0
+_LEFT_SD = np.array([100.0, 0.05, 0.0012, 2.0, 2.0, 3.0])
+CHANCE_OF_NO_END = 0.01
 END_UNSEEN_S = 1.5
 """An end in the very last moments of a trace cannot be told from none."""
 _BEFORE_S = 10.0
@@ -147,19 +147,19 @@ def _search(
             size_c = ((aa + prior_a) * r[1] - bb * r[0]) / det
             gain = 0.5 * (size_a * r[0] + size_c * r[1])
             fall = size_a * (1.0 - np.exp(-3.0 / _FALLS_S[0])) + size_c * (1.0 - np.exp(-3.0 / _FALLS_S[1]))
-            gains.append((gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 10.0)))
+            gains.append((gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6)))
         misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
-        excess = misfit / max(1, count - 6)
-        if excess < 1.5:
-            break
-        scale /= excess
+        scale /= noise_excess(misfit, count - 6)
     log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
     after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
     prior = -0.5 * (np.log(after_rise / USUAL_PULL_S) / USUAL_SPREAD) ** 2
-    log_weight += prior - float(np.logaddexp.reduce(prior))
-    highest = max(float(log_weight.max()), LOG_CHANCE_OF_NO_END)
+    log_weight += prior + log(SEARCH_STEP_S / (USUAL_SPREAD * sqrt(2.0 * pi))) - np.log(after_rise)
+    # What is left of the expectation beyond the trace's end is the chance that no end is in it.
+    seen = log(max(float(after_rise[-1]), 1.0) / USUAL_PULL_S) / USUAL_SPREAD
+    log_none = log(max(0.5 * erfc(seen / sqrt(2.0)), CHANCE_OF_NO_END))
+    highest = max(float(log_weight.max()), log_none)
     weight = np.exp(log_weight - highest)
-    none = float(np.exp(LOG_CHANCE_OF_NO_END - highest))
+    none = float(np.exp(log_none - highest))
     total = float(weight.sum())
     return grid + float(t_s[0]), weight / total, none / (none + total)
 
@@ -194,10 +194,7 @@ def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: flo
         inverse = np.linalg.inv(precision)
         means = np.einsum("cij,cj->ci", inverse, rights) / variance
         misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
-        excess = float(misfit.min()) / max(1, len(u) - 5)
-        if excess < 1.5:
-            break
-        variance *= excess
+        variance *= noise_excess(float(misfit.min()), len(u) - 5)
     _, log_det = np.linalg.slogdet(precision)
     log_weight = -0.5 * (misfit - misfit.min()) - 0.5 * log_det
     # The bend leads downwards.
