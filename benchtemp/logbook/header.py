@@ -8,7 +8,7 @@ from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
-from benchtemp.errors import DamagedFile
+from benchtemp.errors import BadInput, DamagedFile
 from benchtemp.logbook.header_text import plain
 from benchtemp.probes.correction import Correction
 from benchtemp.shots.recipe import Recipe, RecipeVerdict
@@ -121,7 +121,7 @@ def converted(known: dict[str, Any], into: type[Known]) -> Known:
     """
     try:
         return msgspec.convert(known, into)
-    except (msgspec.ValidationError, ValueError) as error:
+    except (msgspec.ValidationError, BadInput, ValueError) as error:
         raise DamagedFile(f"A header holds a value that cannot be meant ({error}); correct it.") from error
 
 
