@@ -25,9 +25,10 @@ _TAUS_S = np.geomspace(0.3, 12.0, 11)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
 _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 """Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning (K)."""
-_REACH_K = 6.0
+_WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0))
+"""How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on (s)."""
+_GOOD_EXCESS = 1.3
 _PRIOR_FREEDOM = 10.0
-_AFTER_S = 15.0
 _erf = np.frompyfunc(erf, 1, 1)
 
 
@@ -46,8 +47,23 @@ class Boundary:
     temp_degc: float
 
 
-def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
-    """Return the index about which the trace climbs faster than the limit for the last time; -1 if never.
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """The last stretch over which a trace climbs faster than the limit.
+
+    Attributes:
+        index: Of the reading in its middle.
+        middle_s: That reading's time.
+        since_s: Its beginning: somewhere after it the trace is faster than the limit.
+    """
+
+    index: int
+    middle_s: float
+    since_s: float
+
+
+def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Climb | None:
+    """Return the last stretch over which the trace climbs faster than the limit, None if it never does.
 
     Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count; after the last
     of them, any that is above the limit and stands out from the plateau's own trend, such as the way out of
@@ -55,12 +71,12 @@ def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> i
     """
     count = len(t_s)
     if count < 3:
-        return -1
+        return None
     u = t_s - t_s[0]
     y = temp_degc - temp_degc[0]
     sums = np.zeros((5, count + 1))
     np.cumsum(np.vstack((np.ones(count), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
-    last = -1
+    last, since_s = -1, -np.inf
     lines = []
     for width_s in (1.0, 2.0, 4.0, 8.0):
         low = np.searchsorted(u, u - 0.5 * width_s - 1e-6)
@@ -72,23 +88,24 @@ def last_sure_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> i
         spread = np.where(usable, spread, 1.0)
         slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
         doubt = noise_k / np.sqrt(spread)
-        lines.append((slope, doubt))
+        lines.append((slope, doubt, low))
         found = np.flatnonzero(slope - CLIMB_K_PER_S > 3.5 * doubt)
         if len(found):
             last = max(last, int(found[-1]))
+            since_s = max(since_s, float(t_s[low[found[-1]]]))
     if last < 0:
-        return last
+        return None
     after = int(np.searchsorted(u, u[last] + 2.0))
-    if count - after < 3:
-        return last
-    n, su, sy, suu, suy = sums[:, count] - sums[:, after]
-    trend = max(0.0, float((suy - su * sy / n) / (suu - su * su / n)))
-    for slope, doubt in lines:
-        stands_out = (slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 4.3 * doubt)
-        found = np.flatnonzero(stands_out)
-        if len(found):
-            last = max(last, int(found[-1]))
-    return last
+    if count - after >= 3:
+        n, su, sy, suu, suy = sums[:, count] - sums[:, after]
+        trend = max(0.0, float((suy - su * sy / n) / (suu - su * su / n)))
+        for slope, doubt, low in lines:
+            stands_out = (slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 4.3 * doubt)
+            found = np.flatnonzero(stands_out)
+            if len(found):
+                last = max(last, int(found[-1]))
+                since_s = max(since_s, float(t_s[low[found[-1]]]))
+    return Climb(last, float(t_s[last]), since_s)
 
 
 def noise_excess(misfit: float, freedom: int) -> float:
@@ -113,35 +130,47 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Bounda
 
     Returns: None where the trace never climbs that fast.
     """
-    last = last_sure_climb(t_s, temp_degc, noise_k)
-    if last < 0:
+    climb = last_climb(t_s, temp_degc, noise_k)
+    if climb is None:
         return None
-    first, stop = _window(t_s, temp_degc, noise_k, last)
-    t_ref_s = float(t_s[first])
-    u = t_s[first:stop] - t_ref_s
-    level_degc = float(temp_degc[stop - 1])
-    y = temp_degc[first:stop] - level_degc
-    if len(u) < 4:
+    last = climb.index
+    best: tuple[float, _Mixture, int, int] | None = None
+    for reach_k, after_s in _WINDOWS:
+        first, stop = _window(t_s, temp_degc, last, max(reach_k, 15.0 * noise_k), after_s)
+        u = t_s[first:stop] - t_s[first]
+        if len(u) < 4:
+            continue
+        fit = _Mixture(u, temp_degc[first:stop] - temp_degc[stop - 1], noise_k)
+        if best is None or fit.excess < best[0]:
+            best = fit.excess, fit, first, stop
+        if fit.excess < _GOOD_EXCESS:
+            break
+    if best is None:
         return Boundary(float(t_s[last]), float(t_s[-1] - t_s[0]) / sqrt(12.0), float(temp_degc[last]))
-    fit = _Mixture(u, y, noise_k)
-    grid_s = np.arange(0.0, float(u[-1]) + 0.05, 0.1)
-    start_u, uncertainty_s = fit.last_climb(grid_s)
-    return Boundary(t_ref_s + start_u, uncertainty_s, level_degc + fit.temp_at(start_u))
+    _, fit, first, stop = best
+    start_u, uncertainty_s = fit.last_climb(float(t_s[stop - 1] - t_s[first]), climb.since_s - float(t_s[first]))
+    return Boundary(
+        float(t_s[first]) + start_u, uncertainty_s, float(temp_degc[stop - 1]) + fit.temp_at(start_u)
+    )
 
 
-def _window(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, last: int) -> tuple[int, int]:
+def _window(t_s: FloatArray, temp_degc: FloatArray, last: int, reach_k: float, after_s: float) -> tuple[int, int]:
     """Choose the readings to fit: from the late part of the rise to well onto the plateau."""
-    stop = int(np.searchsorted(t_s, t_s[last] + _AFTER_S))
-    stop = max(stop, min(len(t_s), last + 4))
+    stop = int(np.searchsorted(t_s, t_s[last] + after_s))
+    stop = min(len(t_s), max(stop, last + 5))
     level_degc = float(np.median(temp_degc[last : min(stop, last + 1 + (stop - last + 1) // 2)]))
-    reach_k = max(_REACH_K, 15.0 * noise_k)
     below = np.flatnonzero(temp_degc[: last + 1] < level_degc - reach_k)
     first = int(below[-1]) + 1 if len(below) else 0
-    # Not past the foot of this last climb: before it something else went on.
-    back = int(np.searchsorted(t_s, t_s[last] - 12.0))
-    first = min(max(first, back), last)
-    lowest = first + int(np.argmin(temp_degc[first : last + 1]))
-    first = min(lowest, last)
+    # Not past the foot of this last climb, nor the steepest part of it: before that something else went on.
+    first = min(max(first, int(np.searchsorted(t_s, t_s[last] - 12.0))), last)
+    first += int(np.argmin(temp_degc[first : last + 1]))
+    if last - first >= 2:
+        span = max(1, int(np.searchsorted(t_s, t_s[first] + 0.6)) - first)
+        if last + 1 - first > span:
+            climb = (temp_degc[first + span : last + 1] - temp_degc[first : last + 1 - span]) / (
+                t_s[first + span : last + 1] - t_s[first : last + 1 - span]
+            )
+            first += int(np.argmax(climb))
     return max(0, min(first, last - 1)), stop
 
 
@@ -161,13 +190,16 @@ class _Mixture:
         power = float(y @ y)
         variance = noise_k**2
         ridge = np.diag(1.0 / _PRIOR_SD**2)
+        self.excess = 1.0
         for _ in range(2):
             precision = grams / variance + ridge
             inverse = np.linalg.inv(precision)
             means = np.einsum("cij,cj->ci", inverse, rights) / variance
             misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
             best = float(misfit.min())
-            variance *= noise_excess(best, len(u) - 4)
+            excess = noise_excess(best, len(u) - 4)
+            self.excess *= excess
+            variance *= excess
         _, log_det = np.linalg.slogdet(precision)
         log_weight = -0.5 * (misfit - best) - 0.5 * log_det
         log_weight -= log_weight.max()
@@ -178,8 +210,14 @@ class _Mixture:
         self._cov = inverse[keep]
         self._tau_s = _TAUS_S[_PAIRS[keep]]
 
-    def last_climb(self, grid_s: FloatArray) -> tuple[float, float]:
-        """Return expectation and standard deviation of the last moment with a slope above the limit."""
+    def last_climb(self, to_u: float, climbing_u: float) -> tuple[float, float]:
+        """Return expectation and standard deviation of the last moment with a slope above the limit.
+
+        Args:
+            to_u: It lies before this.
+            climbing_u: It lies after this, whatever the fit says.
+        """
+        grid_s = np.arange(0.0, to_u + 0.05, 0.1)
         rows = np.empty((len(self._weight), len(grid_s), 5))
         rows[:, :, 0] = 0.0
         rows[:, :, 1] = 1.0
@@ -189,6 +227,7 @@ class _Mixture:
         spread = np.sqrt(np.maximum(np.einsum("cgi,cgi->cg", np.matmul(rows, self._cov), rows), 1e-12))
         chance = self._weight @ _normal_share((slope - CLIMB_K_PER_S) / spread)
         later = np.maximum.accumulate(chance[::-1])[::-1]
+        later[grid_s <= climbing_u] = 1.0
         step_s = float(grid_s[1] - grid_s[0]) if len(grid_s) > 1 else 0.1
         expected = float(later.sum()) * step_s - 0.5 * step_s
         square = 2.0 * float(((grid_s - grid_s[0]) * later).sum()) * step_s

@@ -10,7 +10,7 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray, Mark
 from benchtemp.shots import statistics
-from benchtemp.shots.approach import Boundary, find_start, last_sure_climb
+from benchtemp.shots.approach import Boundary, find_start, last_climb
 from benchtemp.shots.departure import find_departure
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
@@ -212,8 +212,8 @@ def _with(result: Result, values: dict[str, object], reasons: list[str]) -> Resu
 def _estimated_end(part: Trace, rise_s: float) -> Boundary | None:
     if len(part) < 6:
         return None
-    climb = last_sure_climb(part.t_s, part.temp_degc, part.noise_k)
-    climbed_s = float(part.t_s[climb]) if climb >= 0 else rise_s
+    climb = last_climb(part.t_s, part.temp_degc, part.noise_k)
+    climbed_s = climb.middle_s if climb else rise_s
     found = find_departure(part.t_s, part.temp_degc, part.noise_k, climbed_s=climbed_s, rise_s=rise_s)
     return found.end
 
