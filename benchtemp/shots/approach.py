@@ -28,6 +28,9 @@ _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on (s)."""
 _GOOD_EXCESS = 1.3
+_WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
+_STANDS_OUT = 24.0
+"""Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5 places."""
 _PRIOR_FREEDOM = 10.0
 _erf = np.frompyfunc(erf, 1, 1)
 
@@ -62,50 +65,96 @@ class Climb:
     since_s: float
 
 
-def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Climb | None:
+def last_climb(
+    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float
+) -> Climb | None:
     """Return the last stretch over which the trace climbs faster than the limit, None if it never does.
 
-    Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count; after the last
-    of them, any that is above the limit and stands out from the plateau's own trend, such as the way out of
-    a dip.
+    Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count. After the last
+    of them, a climb above the limit counts (the way out of a dip, say) if its slope and the step from just before
+    it to just after it, two independent signs, stand out together from the plateau's own trend.
     """
     count = len(t_s)
     if count < 3:
         return None
     u = t_s - t_s[0]
-    y = temp_degc - temp_degc[0]
-    sums = np.zeros((5, count + 1))
-    np.cumsum(np.vstack((np.ones(count), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
-    last, since_s = -1, -np.inf
+    sums = running_sums(u, temp_degc - temp_degc[0])
+    here = np.arange(count)
+    last: tuple[float, int, int] | None = None
     lines = []
-    for width_s in (1.0, 2.0, 4.0, 8.0):
-        low = np.searchsorted(u, u - 0.5 * width_s - 1e-6)
-        high = np.searchsorted(u, u + 0.5 * width_s + 1e-6)
-        inside = (u - u[low] > 0.3 * width_s) & (u[high - 1] - u > 0.3 * width_s)
-        n, su, sy, suu, suy = sums[:, high] - sums[:, low]
+    for width_s in _WIDTHS_S:
+        high = np.searchsorted(u, u + width_s + 1e-6)
+        n, su, sy, suu, suy = sums[:, high] - sums[:, here]
         spread = suu - su * su / n
-        usable = inside & (n >= 3) & (spread > 0)
+        usable = (u[high - 1] - u > 0.6 * width_s) & (spread > 0)
         spread = np.where(usable, spread, 1.0)
         slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
         doubt = noise_k / np.sqrt(spread)
-        lines.append((slope, doubt, low))
+        lines.append((width_s, slope, doubt, high))
         found = np.flatnonzero(slope - CLIMB_K_PER_S > 3.5 * doubt)
         if len(found):
-            last = max(last, int(found[-1]))
-            since_s = max(since_s, float(t_s[low[found[-1]]]))
-    if last < 0:
+            last = _later(last, t_s, int(found[-1]), int(high[found[-1]]))
+    if last is None:
         return None
-    after = int(np.searchsorted(u, u[last] + 2.0))
+    after = int(np.searchsorted(t_s, last[0] + 2.0))
     if count - after >= 3:
         n, su, sy, suu, suy = sums[:, count] - sums[:, after]
         trend = max(0.0, float((suy - su * sy / n) / (suu - su * su / n)))
-        for slope, doubt, low in lines:
-            stands_out = (slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 4.3 * doubt)
-            found = np.flatnonzero(stands_out)
-            if len(found):
-                last = max(last, int(found[-1]))
-                since_s = max(since_s, float(t_s[low[found[-1]]]))
-    return Climb(last, float(t_s[last]), since_s)
+        for width_s, slope, doubt, high in lines:
+            candidates = np.flatnonzero((slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 2.5 * doubt))
+            candidates = candidates[candidates >= after]
+            for low in candidates[::-1]:
+                begin, end = int(low), int(high[low])
+                if last[1] >= begin:
+                    break
+                # One step of the interface's own is no climb.
+                if slope[begin] * (u[end - 1] - u[begin]) < 1.6 * quantum_k:
+                    continue
+                about = max(trend, 0.5 * (_slope(sums, u, begin, -6.0) + _slope(sums, u, end - 1, 6.0)))
+                sign = max(0.0, (slope[begin] - about) / doubt[begin])
+                step = _step_up(u, sums, begin, end, width_s, about) / noise_k
+                if step > 0.0 and sign * sign + step * step > _STANDS_OUT:
+                    last = _later(last, t_s, begin, end)
+                    break
+    _, begin, end = last
+    middle = (begin + end) // 2
+    return Climb(middle, 0.5 * float(t_s[begin] + t_s[end - 1]), float(t_s[begin]))
+
+
+def running_sums(u: FloatArray, y: FloatArray) -> FloatArray:
+    """Return running sums of 1, u, y, u², u y with a leading 0, shape (5, n + 1): any stretch's line at once."""
+    sums = np.zeros((5, len(u) + 1))
+    np.cumsum(np.vstack((np.ones(len(u)), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
+    return sums
+
+
+def _slope(sums: FloatArray, u: FloatArray, index: int, reach_s: float) -> float:
+    """Return the slope of the line through the readings up to `reach_s` after (before, if negative) one."""
+    other = int(np.searchsorted(u, u[index] + reach_s))
+    low, high = (index, other) if reach_s > 0 else (other, index + 1)
+    n, su, sy, suu, suy = (sums[:, high] - sums[:, low]).tolist()
+    spread = suu - su * su / n if n > 2 else 0.0
+    return (suy - su * sy / n) / spread if spread > 0 else 0.0
+
+
+def _later(
+    last: tuple[float, int, int] | None, t_s: FloatArray, begin: int, end: int
+) -> tuple[float, int, int]:
+    found = (0.5 * float(t_s[begin] + t_s[end - 1]), begin, end)
+    return found if last is None or found[0] > last[0] else last
+
+
+def _step_up(u: FloatArray, sums: FloatArray, begin: int, end: int, width_s: float, trend: float) -> float:
+    """Return how far readings just after a stretch lie above those just before it, in units of its own doubt."""
+    first = int(np.searchsorted(u, u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
+    final = int(np.searchsorted(u, u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
+    n_before, n_after = begin - first, final - end
+    if n_before < 1 or n_after < 1:
+        return 0.0
+    before = (sums[:, begin] - sums[:, first]) / n_before
+    after = (sums[:, final] - sums[:, end]) / n_after
+    step = after[2] - before[2] - trend * (after[1] - before[1])
+    return float(step) / sqrt(1.0 / n_before + 1.0 / n_after)
 
 
 def noise_excess(misfit: float, freedom: int) -> float:
@@ -121,7 +170,9 @@ def noise_excess(misfit: float, freedom: int) -> float:
     return (_PRIOR_FREEDOM + misfit) / (_PRIOR_FREEDOM + max(freedom, 0))
 
 
-def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Boundary | None:
+def find_start(
+    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float
+) -> Boundary | None:
     """Find the plateau's start in a trace that runs from before the rise to the plateau's end.
 
     Args:
@@ -130,7 +181,7 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> Bounda
 
     Returns: None where the trace never climbs that fast.
     """
-    climb = last_climb(t_s, temp_degc, noise_k)
+    climb = last_climb(t_s, temp_degc, noise_k, quantum_k)
     if climb is None:
         return None
     last = climb.index

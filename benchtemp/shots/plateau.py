@@ -161,7 +161,7 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     stop_s = off_s if off_s is not None else float(part.t_s[-1]) if len(part) else to_s
     margin_s = min(1.0, end.uncertainty_s) if end else 0.0
     keep = int(np.searchsorted(part.t_s, stop_s - margin_s + 1e-9))
-    start = find_start(part.t_s[:keep], part.temp_degc[:keep], part.noise_k) if keep >= 4 else None
+    start = find_start(part.t_s[:keep], part.temp_degc[:keep], part.noise_k, part.quantum_k) if keep >= 4 else None
     pump_on_s = span.pump_on_s if span.pump_on_s is not None else rise_s
     result = Result(
         kind=PullKind.SHOT,
@@ -212,7 +212,7 @@ def _with(result: Result, values: dict[str, object], reasons: list[str]) -> Resu
 def _estimated_end(part: Trace, rise_s: float) -> Boundary | None:
     if len(part) < 6:
         return None
-    climb = last_climb(part.t_s, part.temp_degc, part.noise_k)
+    climb = last_climb(part.t_s, part.temp_degc, part.noise_k, part.quantum_k)
     climbed_s = climb.middle_s if climb else rise_s
     found = find_departure(part.t_s, part.temp_degc, part.noise_k, climbed_s=climbed_s, rise_s=rise_s)
     return found.end
