@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 import msgspec
 
-from benchtemp.errors import StorageError
+from benchtemp.errors import BenchtempError, StorageError
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.shot_file import replace_shot, rewrite_header
 from benchtemp.readings.reading import Mark, Reading, Stream
@@ -101,7 +101,7 @@ class Keeper:
             return shot
         try:
             rewrite_header(path, lambda meta: {**meta, **shot_header(shot, meta)})
-        except StorageError as error:
+        except BenchtempError as error:
             self._trouble = str(error)
         return shot
 

@@ -1,4 +1,4 @@
-"""The engine running: one thread reads, one owns the bench; all others look at snapshots and post commands."""
+"""The engine running: one thread reads, one owns the bench; others look at snapshots and post commands."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ from benchtemp.readings.source import Pumped, Source, Tared
 
 _WAKE_S = 0.1
 _EVENTS_MAX = 10_000
+_BATCHES_PER_PICTURE = 100
+"""However fast readings come, a new picture is given out after so many batches of them."""
 
 
 class LiveBench:
@@ -178,7 +180,9 @@ class LiveBench:
             except queue.Empty:
                 batch = ()
             self._take(bench, batch)
-            while not self._inbox.empty():
+            for _ in range(_BATCHES_PER_PICTURE):
+                if self._inbox.empty():
+                    break
                 self._take(bench, self._inbox.get())
             self._publish(bench)
 

@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from benchtemp.bench.engine import Bench
+from benchtemp.bench.keeping import Keeper
 from benchtemp.readings.reading import Stream
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.shot import header_entries, stored_correction
@@ -24,12 +25,13 @@ def started_at(meta: dict[str, Any]) -> dt.datetime | None:
         return None
 
 
-def bench_for_replay(stream: Stream, recipe: Recipe | None = None) -> Bench:
-    """Return a bench that keeps nothing and starts as the recording did: same recipe, tags, probes.
+def bench_for_replay(stream: Stream, recipe: Recipe | None = None, keeper: Keeper | None = None) -> Bench:
+    """Return a bench that starts as the recording did: same recipe, tags, probes.
 
     Args:
         stream: What will be fed to it.
         recipe: Held to instead of the recording's own.
+        keeper: Keeps the shots; nothing is kept where None.
     """
     entries, _ = header_entries(stream.meta)
     if recipe is not None:
@@ -39,6 +41,7 @@ def bench_for_replay(stream: Stream, recipe: Recipe | None = None) -> Bench:
     number = shot.get("number") if isinstance(shot, dict) else None
     return Bench(
         stream.channels,
+        keeper=keeper,
         entries=entries,
         corrections=tuple(stored_correction(stream.meta, channel) for channel in stream.channels),
         basket=stream.channels.index(named) if named in stream.channels else 0,

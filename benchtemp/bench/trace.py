@@ -34,7 +34,7 @@ class TraceBuffer:
     is let go of, so that memory stays flat however long the bench runs.
     """
 
-    def __init__(self, channel_count: int, rows_max: int = 100_000) -> None:
+    def __init__(self, channel_count: int, rows_max: int = 40_000) -> None:
         self._channel_count = channel_count
         self._rows_max = rows_max
         self._rows = 0

@@ -4,7 +4,9 @@ import pytest
 from benchtemp.readings.reading import Mark, MarkKind, Reading
 
 
-def basket_trace(rate_hz=10.0, *, starts_s=(20.0,), runs_s=26.0, brew_degc=93.0, tail_s=25.0, noise_k=0.03, seed=5):
+def basket_trace(
+    rate_hz=10.0, *, starts_s=(20.0,), runs_s=26.0, brew_degc=93.0, tail_s=25.0, noise_k=0.03, seed=5
+):
     """A basket probe through one or more shots: rest, approach within seconds, plateau, slow fall."""
     rng = np.random.default_rng(seed)
     end_s = starts_s[-1] + runs_s + tail_s
@@ -39,9 +41,7 @@ def with_marks(items, marks):
 @pytest.fixture
 def marked_shot():
     t_s, temp_degc = basket_trace()
-    return with_marks(
-        readings(t_s, temp_degc), [Mark(20.0, MarkKind.PUMP_ON), Mark(46.0, MarkKind.PUMP_OFF)]
-    )
+    return with_marks(readings(t_s, temp_degc), [Mark(20.0, MarkKind.PUMP_ON), Mark(46.0, MarkKind.PUMP_OFF)])
 
 
 @pytest.fixture
