@@ -67,7 +67,7 @@ class _Problem:
         self.size = n
         self.decay = float(np.exp(-step_s / tau_s))
         self.middle = t[0] + step_s * (np.arange(n - 1) + 0.5)
-        self.interval = np.minimum(((t - t[0]) / step_s).astype(np.int64), n - 2)
+        self.interval: npt.NDArray[np.int64] = np.minimum(((t - t[0]) / step_s).astype(np.int64), n - 2)
         reached: FloatArray = -np.expm1(-(t - t[0] - step_s * self.interval) / tau_s) / (1.0 - self.decay)
         self.shares: tuple[FloatArray, FloatArray] = (1.0 - reached, reached)
         self.bands = np.zeros((4, n))
