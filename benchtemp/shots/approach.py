@@ -25,9 +25,9 @@ _TAUS_S = np.geomspace(0.3, 12.0, 11)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
 _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 """Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning (K)."""
-_WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0))
+_WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on (s)."""
-_GOOD_EXCESS = 1.3
+GOOD_EXCESS = 1.1
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
 _STANDS_OUT = 24.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5 places."""
@@ -194,7 +194,7 @@ def find_start(
         fit = _Mixture(u, temp_degc[first:stop] - temp_degc[stop - 1], noise_k)
         if best is None or fit.excess < best[0]:
             best = fit.excess, fit, first, stop
-        if fit.excess < _GOOD_EXCESS:
+        if fit.excess < GOOD_EXCESS:
             break
     if best is None:
         return Boundary(float(t_s[last]), float(t_s[-1] - t_s[0]) / sqrt(12.0), float(temp_degc[last]))

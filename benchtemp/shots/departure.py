@@ -15,7 +15,7 @@ from math import erfc, log, pi, sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import Boundary, noise_excess
+from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess
 
 CELL_S = 0.5
 SEARCH_STEP_S = 1.0
@@ -32,12 +32,16 @@ _LEFT_SD = np.array([100.0, 0.05, 0.0012, 2.0, 2.0, 3.0])
 CHANCE_OF_NO_END = 0.01
 END_UNSEEN_S = 1.5
 """An end in the very last moments of a trace cannot be told from none."""
-_BEFORE_S = 10.0
-_AFTER_S = 6.0
+_WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
+"""How much before and after the search range is fitted; less where more cannot be followed."""
+_LAGS_S = (0.0, 0.3, 1.0)
+_LAG_CHANCES = (0.6, 0.25, 0.15)
 _SEARCH_S = 3.0
-_STEP_S = 0.1
-_BEND_SD = np.array([100.0, 0.15, 0.01, 1.0, 0.1])
-"""Of level (K), slope (K/s), curvature (K/s²), change of slope and change of curvature."""
+_STEP_S = 0.15
+_LEVEL_SD = np.array([100.0, 0.15, 0.01])
+_BEND_SD = 1.0
+_CURVE_SD = 0.1
+"""Of level (K), slope (K/s), curvature (K/s²), change of slope (K/s) and change of curvature (K/s²)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,42 +170,81 @@ def _search(
 
 def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float) -> Boundary:
     """Find the end within a few seconds of a rough one."""
-    low, high = np.searchsorted(
-        t_s, (rough_s - _SEARCH_S - _BEFORE_S, rough_s + _SEARCH_S + _AFTER_S + 1e-6)
-    )
-    u = t_s[low:high] - rough_s
-    level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), len(temp_degc) - 1)])
-    y = temp_degc[low:high] - level_degc
-    if len(u) < 5:
-        return Boundary(rough_s, 1.0, level_degc)
-    grid = np.arange(max(-_SEARCH_S, float(u[0]) + 1.0), min(_SEARCH_S, float(u[-1])) + 1e-9, _STEP_S)
-    if not len(grid):
-        return Boundary(rough_s, 1.0, level_degc)
-    over = np.maximum(u[None, :] - grid[:, None], 0.0)
-    columns = np.empty((len(grid), 5, len(u)))
-    columns[:, 0] = 1.0
-    columns[:, 1] = u
-    columns[:, 2] = u * u
-    columns[:, 3] = over
-    columns[:, 4] = over * over
-    grams = np.matmul(columns, columns.transpose(0, 2, 1))
-    rights = columns @ y
+    best: tuple[float, Boundary] | None = None
+    for before_s, after_s in _WINDOWS_S:
+        low, high = np.searchsorted(
+            t_s, (rough_s - _SEARCH_S - before_s, rough_s + _SEARCH_S + after_s + 1e-6)
+        )
+        if high - low < 6:
+            continue
+        level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), high - 1)])
+        excess, at, spread, temp = _bend(t_s[low:high] - rough_s, temp_degc[low:high] - level_degc, noise_k)
+        found = Boundary(rough_s + at, spread, level_degc + temp)
+        if best is None or excess < best[0]:
+            best = excess, found
+        if excess < GOOD_EXCESS:
+            break
+    if best is None:
+        return Boundary(rough_s, 1.0, float(np.interp(rough_s, t_s, temp_degc)))
+    return best[1]
+
+
+def _bend(u: FloatArray, y: FloatArray, noise_k: float) -> tuple[float, float, float, float]:
+    """Fit a parabola that bends down from one moment on, at once or with a probe's lag.
+
+    Args:
+        u: Times about the rough end, shape (n,), n at least 6.
+        y: Temperatures less some level.
+        noise_k: Standard deviation of one reading.
+
+    Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the moment).
+    """
+    count = len(u)
+    moments = np.arange(max(-_SEARCH_S, float(u[0]) + 1.0), min(_SEARCH_S, float(u[-1])) + 1e-9, _STEP_S)
+    if not len(moments):
+        moments = np.zeros(1)
+    left = np.stack((np.ones(count), u, u * u))
+    over = np.maximum(u - moments[:, None], 0.0)
+    bends = [over]
+    for lag_s in _LAGS_S[1:]:
+        faded = np.exp(moments / lag_s)[:, None] * np.exp(-u / lag_s)
+        bends.append(np.where(over > 0.0, over - lag_s * (1.0 - faded), 0.0))
+    bend = np.concatenate(bends)
+    curve = np.tile(over * over, (len(_LAGS_S), 1))
+    grid = np.tile(moments, len(_LAGS_S))
+    left_left, left_y = left @ left.T, left @ y
+    bend_left, curve_left = bend @ left.T, curve @ left.T
+    bend_y, curve_y = bend @ y, curve @ y
+    a = (bend * bend).sum(axis=1)
+    b = (bend * curve).sum(axis=1)
+    c = (curve * curve).sum(axis=1)
     power = float(y @ y)
-    variance = noise_k**2
-    ridge = np.diag(1.0 / _BEND_SD**2)
+    scale, excess = 1.0 / noise_k**2, 1.0
     for _ in range(2):
-        precision = grams / variance + ridge
-        inverse = np.linalg.inv(precision)
-        means = np.einsum("cij,cj->ci", inverse, rights) / variance
-        misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
-        variance *= noise_excess(float(misfit.min()), len(u) - 5)
-    _, log_det = np.linalg.slogdet(precision)
-    log_weight = -0.5 * (misfit - misfit.min()) - 0.5 * log_det
+        inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEVEL_SD**2))
+        left_mean = inverse @ left_y * scale
+        none_misfit = scale * (power - float(left_mean @ left_y))
+        bend_taken, curve_taken = bend_left @ inverse * scale**2, curve_left @ inverse * scale**2
+        aa = a * scale - (bend_taken * bend_left).sum(axis=1) + 1.0 / _BEND_SD**2
+        bb = b * scale - (bend_taken * curve_left).sum(axis=1)
+        cc = c * scale - (curve_taken * curve_left).sum(axis=1) + 1.0 / _CURVE_SD**2
+        p = (bend_y - bend_left @ left_mean) * scale
+        q = (curve_y - curve_left @ left_mean) * scale
+        det = aa * cc - bb * bb
+        size, size_curve = (cc * p - bb * q) / det, (aa * q - bb * p) / det
+        gain = 0.5 * (size * p + size_curve * q)
+        factor = noise_excess(none_misfit - 2.0 * float(gain.max()), count - 5)
+        excess *= factor
+        scale /= factor
+    log_weight = gain - 0.5 * np.log(det) + np.repeat(np.log(_LAG_CHANCES), len(moments))
     # The bend leads downwards.
-    log_weight = np.where(means[:, 3] < 0.0, log_weight, log_weight - 8.0)
+    log_weight[size >= 0.0] -= 1e6
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     at = float(weight @ grid)
-    spread = float(weight @ (grid - at) ** 2)
-    temp = float(weight @ (means[:, 0] + means[:, 1] * at + means[:, 2] * at * at))
-    return Boundary(rough_s + at, sqrt(spread + _STEP_S**2 / 12.0), level_degc + temp)
+    spread = sqrt(float(weight @ (grid - at) ** 2) + _STEP_S**2 / 12.0)
+    # The parabola without what the bend takes from it, at the moment.
+    chosen = int(np.argmax(weight))
+    rest = left_y - bend_left[chosen] * size[chosen] - curve_left[chosen] * size_curve[chosen]
+    level = inverse @ rest * scale
+    return excess, at, spread, float(level[0] + level[1] * at + level[2] * at * at)
