@@ -5,7 +5,8 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import QEvent, Qt, Signal, Slot
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from benchtemp.window.theme import repolish
@@ -77,6 +78,16 @@ class NumberField(QLineEdit):
     def set_range(self, low: float, high: float) -> None:
         """Take other limits (for instance after a change of unit)."""
         self._low, self._high = low, high
+
+    def event(self, event: QEvent) -> bool:
+        """Leave Space and plain letters to the window's keys: no number needs them."""
+        if event.type() is QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            plain = not event.modifiers() & ~Qt.KeyboardModifier.ShiftModifier
+            text = event.text()
+            if plain and (text.isspace() or text.isalpha() or text == "?"):
+                event.ignore()
+                return False
+        return super().event(event)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Select all, so that typing replaces the old value."""

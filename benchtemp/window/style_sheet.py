@@ -1,11 +1,13 @@
 """The style sheet of the whole window, made from a theme's colours.
 
 Widgets ask for a look by a property, `widget.setProperty("look", …)`:
-    surface   a panel or card: surface ground, hairline, rounded
+    surface, surface-focus   a panel: surface ground, hairline, rounded; and with the focus in it
     heading   the title of a panel
     quiet     quieter text
     figure    a number that matters
     primary   the one button that leads on
+    card, card-shown   a shot's card, and the one the plot shows
+    rail, rule         the window's left edge; a thin line between figures
     flat      a button without a frame until the pointer or focus is on it
     good, bad, caution   text in that colour (always with a word or sign)
     note-caution, note-bad, note-good, note-plain   a standing message with its ground
@@ -24,7 +26,18 @@ def style_sheet(theme: Theme) -> str:
     t = theme
     return f"""
 QWidget[look="page"] {{ background: {t.page}; }}
-QWidget[look="surface"] {{ background: {t.surface}; border: 1px solid {t.line}; border-radius: 8px; }}
+QWidget[look="surface"] {{
+    background: {t.surface}; border: 1px solid {t.line}; border-radius: 8px; padding: 1px; }}
+QWidget[look="rail"] {{ background: {t.surface}; border: none; border-right: 1px solid {t.line}; }}
+QFrame[look="rule"] {{ background: {t.line}; border: none; max-width: 1px; }}
+QFrame[look="card"] {{
+    background: {t.surface}; border: 1px solid {t.line}; border-radius: 8px; padding: 1px; }}
+QFrame[look="card"]:hover {{ border-color: {t.soft}; }}
+QFrame[look="card-shown"] {{ background: {t.sunken}; border: 2px solid {t.text}; border-radius: 8px; }}
+QFrame[look="card"]:focus, QFrame[look="card-shown"]:focus {{ border: 2px solid {t.accent}; padding: 0px; }}
+QWidget[look="surface-focus"] {{
+    background: {t.surface}; border: 2px solid {t.accent}; border-radius: 8px; padding: 0; }}
+QGraphicsView {{ border: none; }}
 QLabel {{ background: transparent; border: none; }}
 QLabel[look="quiet"] {{ color: {t.soft}; }}
 QLabel[look="good"] {{ color: {t.good}; }}
@@ -69,6 +82,7 @@ QComboBox QAbstractItemView, QListView, QTreeView, QTableView {{
     background: {t.sunken}; color: {t.text}; border: 1px solid {t.line}; border-radius: 5px;
     selection-background-color: {t.accent}; selection-color: {t.on_accent}; outline: none; }}
 QListView:focus, QTreeView:focus, QTableView:focus {{ border: 2px solid {t.accent}; }}
+QTableView::item {{ padding: 0 8px; }}
 QHeaderView::section {{
     background: {t.surface}; color: {t.soft};
     border: none; border-bottom: 1px solid {t.line}; padding: 5px 8px; }}
@@ -76,5 +90,14 @@ QCheckBox, QRadioButton {{ background: transparent; color: {t.text}; spacing: 6p
 QCheckBox:focus, QRadioButton:focus {{ border: 2px solid {t.accent}; border-radius: 4px; padding: 0px; }}
 QSlider:focus {{ border: 2px solid {t.accent}; border-radius: 4px; }}
 QScrollArea {{ background: transparent; border: none; }}
+QScrollArea > QWidget > QWidget {{ background: transparent; }}
+QScrollBar:vertical {{ background: transparent; width: 12px; margin: 0; }}
+QScrollBar:horizontal {{ background: transparent; height: 12px; margin: 0; }}
+QScrollBar::handle {{ background: {t.line}; border-radius: 4px; margin: 2px; }}
+QScrollBar::handle:vertical {{ min-height: 28px; }}
+QScrollBar::handle:horizontal {{ min-width: 28px; }}
+QScrollBar::handle:hover {{ background: {t.soft}; }}
+QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
 QToolTip {{ background: {t.surface}; color: {t.text}; border: 1px solid {t.line}; padding: 4px; }}
 """

@@ -7,22 +7,14 @@ with the ground; every channel has a dash pattern and a label beside its colour,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPalette
 from PySide6.QtWidgets import QApplication, QWidget
 
+from benchtemp.logbook.preferences import Appearance
 from benchtemp.window.style_sheet import style_sheet
-
-
-class ThemeChoice(StrEnum):
-    """What the user wants."""
-
-    SYSTEM = "system"
-    LIGHT = "light"
-    DARK = "dark"
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +222,7 @@ class Themes(QObject):
 
     changed = Signal(object)
 
-    def __init__(self, app: QApplication, choice: ThemeChoice = ThemeChoice.SYSTEM) -> None:
+    def __init__(self, app: QApplication, choice: Appearance = Appearance.SYSTEM) -> None:
         super().__init__(app)
         self._app = app
         self._system_dark = self._looks_dark()
@@ -240,11 +232,11 @@ class Themes(QObject):
         app.styleHints().colorSchemeChanged.connect(self._follow)
 
     @property
-    def choice(self) -> ThemeChoice:
+    def choice(self) -> Appearance:
         """Return what the user wants."""
         return self._choice
 
-    def choose(self, choice: ThemeChoice) -> None:
+    def choose(self, choice: Appearance) -> None:
         """Take another choice and restyle everything if that changes the theme."""
         self._choice = choice
         self._renew()
@@ -265,7 +257,7 @@ class Themes(QObject):
         return window.lightnessF() < text.lightnessF()
 
     def _chosen(self) -> Theme:
-        dark = self._choice is ThemeChoice.DARK or (self._choice is ThemeChoice.SYSTEM and self._system_dark)
+        dark = self._choice is Appearance.DARK or (self._choice is Appearance.SYSTEM and self._system_dark)
         return DARK if dark else LIGHT
 
     def _renew(self) -> None:

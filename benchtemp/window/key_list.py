@@ -1,0 +1,111 @@
+"""The list of keys and cautions, laid over the page; nothing behind it stops."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchtemp.window.guidance import CAUTIONS
+from benchtemp.window.keys import KEYS, MORE_KEYS
+from benchtemp.window.theme import scaled_font
+
+if TYPE_CHECKING:
+    from PySide6.QtGui import QKeyEvent
+
+
+class KeyList(QFrame):
+    """Keys and cautions; Esc puts it away and gives the focus back."""
+
+    def __init__(self, parent: QWidget, *, pages: int) -> None:
+        super().__init__(parent)
+        self.setProperty("look", "surface")
+        self.setAccessibleName("Keys and cautions")
+        self._focus_before: QWidget | None = None
+        body = QWidget()
+        grid = QGridLayout(body)
+        grid.setContentsMargins(0, 0, 8, 0)
+        grid.setHorizontalSpacing(18)
+        grid.setVerticalSpacing(5)
+        grid.setColumnStretch(1, 1)
+        rows = [
+            (key.shown, key.meaning)
+            for key in KEYS
+            if not key.command.startswith("page_") or int(key.command[5:]) <= pages
+        ]
+        for row, (shown, meaning) in enumerate((*rows, *MORE_KEYS)):
+            name = QLabel(shown)
+            name.setFont(scaled_font(bold=True))
+            text = QLabel(meaning)
+            text.setWordWrap(True)
+            grid.addWidget(name, row, 0, Qt.AlignmentFlag.AlignTop)
+            grid.addWidget(text, row, 1, Qt.AlignmentFlag.AlignTop)
+        cautions = QLabel("\n".join(CAUTIONS))
+        cautions.setWordWrap(True)
+        grid.addWidget(self._heading("Cautions"), grid.rowCount(), 0, 1, 2)
+        grid.addWidget(cautions, grid.rowCount(), 0, 1, 2)
+        grid.setRowStretch(grid.rowCount(), 1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setWidget(body)
+        self._close = QPushButton("Close (Esc)")
+        self._close.clicked.connect(self.put_away)
+        head = QHBoxLayout()
+        head.addWidget(self._heading("Keys"), 1)
+        head.addWidget(self._close)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(20, 14, 20, 14)
+        layout.setSpacing(10)
+        layout.addLayout(head)
+        layout.addWidget(scroll, 1)
+        self.hide()
+
+    @staticmethod
+    def _heading(text: str) -> QLabel:
+        label = QLabel(text)
+        label.setFont(scaled_font(1.25, bold=True))
+        return label
+
+    @Slot()
+    def toggle(self) -> None:
+        """Show it, or put it away."""
+        if self.isVisible():
+            self.put_away()
+            return
+        self._focus_before = self.window().focusWidget()
+        self.place()
+        self.show()
+        self.raise_()
+        self._close.setFocus()
+
+    @Slot()
+    def put_away(self) -> None:
+        """Hide it and give the focus back."""
+        self.hide()
+        if self._focus_before is not None:
+            self._focus_before.setFocus()
+            self._focus_before = None
+
+    def place(self) -> None:
+        """Lie in the middle of the window."""
+        room = self.window().size()
+        width = min(room.width() - 40, self.fontMetrics().averageCharWidth() * 105)
+        height = min(room.height() - 40, self.fontMetrics().lineSpacing() * 48)
+        self.setGeometry((room.width() - width) // 2, (room.height() - height) // 2, width, height)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Put away with Esc."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.put_away()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,123 @@
+"""The keys: one table that the window obeys and the key list shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QEvent, QObject, Qt, Slot
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A command and the keys that give it.
+
+    Attributes:
+        command: Name the window knows it by.
+        sequences: Keys, in Qt's portable writing.
+        shown: How the key list writes them.
+        meaning: What it does.
+    """
+
+    command: str
+    sequences: tuple[str, ...]
+    shown: str
+    meaning: str
+
+
+KEYS = (
+    Key(
+        "press", ("Space",), "Space", "Pump on; again: pump off. Works with a foot switch that types a space."
+    ),
+    Key(
+        "press",
+        ("Ctrl+Space",),
+        "Ctrl+Space",
+        "The same, also while you type words (there Space types a space).",
+    ),
+    Key("undo", ("U", "Ctrl+Z"), "U, Ctrl+Z", "Take the last pump mark back."),
+    Key("note", ("N",), "N", "Write a note into the recording."),
+    Key("tare", ("T",), "T", "Set the scale to zero."),
+    Key("follow", ("F",), "F", "Plot: back to the live trace."),
+    Key("near_band", ("B",), "B", "Plot: zoom to the target band, or back."),
+    Key("reference", ("R",), "R", "Plot: next reference trace."),
+    Key("dose", ("D",), "D", "Go to the dose."),
+    Key("yield", ("Y",), "Y", "Go to the yield."),
+    Key("raw", ("L",), "L", "Show the raw lines as they arrive, or hide them."),
+    Key("unit", ("Ctrl+U",), "Ctrl+U", "Show °C or °F."),
+    Key("theme", ("Ctrl+L",), "Ctrl+L", "Look: as the system, light, dark."),
+    Key("presentation", ("F11", "P"), "F11, P", "Large view over the whole screen, and back."),
+    Key("page_1", ("Ctrl+1",), "Ctrl+1", "Bench."),
+    Key("page_2", ("Ctrl+2",), "Ctrl+2", "Logbook."),
+    Key("sources", ("Ctrl+O",), "Ctrl+O", "Choose another source."),
+    Key("keys", ("?", "F1"), "?, F1", "Show or hide this list."),
+)
+MORE_KEYS = (
+    ("Tab, Shift+Tab", "Go from control to control."),
+    ("Enter", "Press the button, or show the shot, that has the focus."),
+    ("Arrows, + and −", "In the plot: move, and zoom in time; with Shift + and − zoom in temperature."),
+    ("Wheel", "Over the plot: zoom in time, with Ctrl in temperature. Drag to move."),
+    ("Esc", "Leave a field, the key list or the large view."),
+)
+
+
+class KeyTable(QObject):
+    """Obeys the keys wherever the focus is.
+
+    Fields for words take their letters first, so letters and Space do nothing else there; fields for numbers
+    leave letters and Space to the window. A key held down counts once.
+    """
+
+    def __init__(self, window: QWidget, commands: Mapping[str, Callable[[], None]]) -> None:
+        super().__init__(window)
+        self.shortcuts: list[QShortcut] = []
+        for key in KEYS:
+            if key.command not in commands:
+                continue
+            for sequence in key.sequences:
+                shortcut = QShortcut(QKeySequence(sequence), window)
+                shortcut.setContext(Qt.ShortcutContext.ApplicationShortcut)
+                shortcut.setAutoRepeat(False)
+                shortcut.activated.connect(commands[key.command])
+                self.shortcuts.append(shortcut)
+
+
+class EnterPresses(QObject):
+    """Lets Enter press whichever button has the focus: Space, the usual key for it, belongs to the pump."""
+
+    def __init__(self, app: QApplication) -> None:
+        super().__init__(app)
+        self._watched: QAbstractButton | None = None
+        app.focusChanged.connect(self._move)
+
+    @Slot(QWidget, QWidget)
+    def _move(self, _old: QWidget | None, new: QWidget | None) -> None:
+        if self._watched is not None:
+            self._watched.removeEventFilter(self)
+            self._watched = None
+        if isinstance(new, QAbstractButton):
+            new.installEventFilter(self)
+            new.destroyed.connect(self._forget)
+            self._watched = new
+
+    @Slot()
+    def _forget(self) -> None:
+        self._watched = None
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Click the button on Enter."""
+        if (
+            event.type() is QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+            and event.key() in {Qt.Key.Key_Return, Qt.Key.Key_Enter}
+            and isinstance(watched, QAbstractButton)
+        ):
+            if not event.isAutoRepeat():
+                watched.click()
+            return True
+        return False

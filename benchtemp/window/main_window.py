@@ -1,0 +1,364 @@
+"""The window: the rail, the pages, standing messages above them, and the wires between all of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QByteArray, QSettings, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+
+from benchtemp.logbook.preferences import Appearance
+from benchtemp.places import preferences_dir
+from benchtemp.units import TempUnit
+from benchtemp.window.bench_page import BenchPage
+from benchtemp.window.events import Reporter
+from benchtemp.window.key_list import KeyList
+from benchtemp.window.keys import KeyTable
+from benchtemp.window.logbook_page import LogbookPage
+from benchtemp.window.messages import Message, MessageBoard, Weight
+from benchtemp.window.rail import Rail
+from benchtemp.window.start_page import StartPage
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from PySide6.QtGui import QCloseEvent, QResizeEvent
+
+    from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.logbook.folder import Logbook
+    from benchtemp.window.choices import Choices
+    from benchtemp.window.panel import Panel, SourceChoice
+    from benchtemp.window.presentation import Presentation
+    from benchtemp.window.session import Session
+    from benchtemp.window.theme import Theme, Themes
+
+PAGES = ("Bench", "Logbook")
+_LOOKS = tuple(Appearance)
+
+
+def geometry_settings() -> QSettings:
+    """Return where the window's place and size are kept."""
+    return QSettings(str(preferences_dir() / "window.ini"), QSettings.Format.IniFormat)
+
+
+class MainWindow(QMainWindow):
+    """Shows the pages and passes on what the user wants.
+
+    Signals:
+        closed: The window was closed, after the sitting had ended and its files were whole.
+    """
+
+    closed = Signal()
+
+    def __init__(
+        self, session: Session, themes: Themes, choices: Choices, logbook: Logbook, *, title: str = ""
+    ) -> None:
+        super().__init__()
+        self.setWindowTitle(title or "benchtemp")
+        self.session = session
+        self._themes = themes
+        self._choices = choices
+        self._presentation: Presentation | None = None
+        self._snapshot: Snapshot | None = None
+
+        self.rail = Rail(PAGES)
+        self.board = MessageBoard()
+        self.bench = BenchPage()
+        self.start = StartPage(logbook, choices)
+        self.logbook = LogbookPage(logbook)
+        self.key_list = KeyList(self, pages=len(PAGES))
+        self._panels: tuple[Panel, ...] = (self.start, self.bench, self.logbook)
+        self._lay_out()
+        self.reporter = Reporter(self.board, logbook, self)
+        self._connect()
+        self._keys = KeyTable(self, self._commands())
+        self.set_theme(themes.theme)
+        self.set_unit(choices.now.unit)
+        self.rail.show_look(themes.choice)
+        if choices.warning:
+            self.board.put(Message("preferences", Weight.NOTE, choices.warning))
+        self.show_page(0)
+        self._restore()
+
+    # -- building ------------------------------------------------------------------------------------------
+
+    def _lay_out(self) -> None:
+        self._bench_stack = QStackedWidget()
+        self._bench_stack.addWidget(self.start)
+        self._bench_stack.addWidget(self.bench)
+        self._pages = QStackedWidget()
+        self._pages.addWidget(self._bench_stack)
+        self._pages.addWidget(self.logbook)
+        board = QVBoxLayout()
+        board.setContentsMargins(12, 8, 12, 0)
+        board.addWidget(self.board)
+        right = QVBoxLayout()
+        right.setContentsMargins(0, 0, 0, 0)
+        right.setSpacing(0)
+        right.addLayout(board)
+        right.addWidget(self._pages, 1)
+        middle = QWidget()
+        middle.setProperty("look", "page")
+        layout = QHBoxLayout(middle)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.rail)
+        layout.addLayout(right, 1)
+        self.setCentralWidget(middle)
+
+    def _connect(self) -> None:
+        session, bench, start = self.session, self.bench, self.start
+        self._themes.changed.connect(self.set_theme)
+        self._choices.complaint.connect(self._tell_preferences)
+        session.begun.connect(self._begin)
+        session.ended.connect(self._end)
+        session.looked.connect(self.show_snapshot)
+        session.happened.connect(self.reporter.report)
+        session.failed.connect(self._fail)
+        bench.entered.connect(session.enter)
+        bench.noted.connect(session.note)
+        bench.tare_asked.connect(session.tare)
+        bench.sources_asked.connect(self.choose_source)
+        bench.plot.reference_chosen.connect(self._remember_reference)
+        start.source_chosen.connect(session.begin)
+        start.back_asked.connect(self.back_to_bench)
+        self.logbook.replay_asked.connect(self._replay)
+        self.reporter.replay_asked.connect(self._replay)
+        rail = self.rail
+        rail.page_chosen.connect(self.show_page)
+        rail.unit_asked.connect(self.next_unit)
+        rail.look_asked.connect(self.next_look)
+        rail.presentation_asked.connect(self.toggle_presentation)
+        rail.keys_asked.connect(self.key_list.toggle)
+
+    def _commands(self) -> dict[str, Callable[[], None]]:
+        return {
+            "press": self.press,
+            "undo": self.session.undo,
+            "note": self._open_note,
+            "tare": self.session.tare,
+            "follow": self.bench.plot.follow,
+            "near_band": self.bench.plot.band_button.toggle,
+            "reference": self.bench.plot.next_reference,
+            "dose": self.bench.go_to_dose,
+            "yield": self.bench.go_to_yield,
+            "raw": self.bench.toggle_raw,
+            "unit": self.next_unit,
+            "theme": self.next_look,
+            "presentation": self.toggle_presentation,
+            "page_1": lambda: self.show_page(0),
+            "page_2": lambda: self.show_page(1),
+            "sources": self.choose_source,
+            "keys": self.key_list.toggle,
+        }
+
+    # -- look ----------------------------------------------------------------------------------------------
+
+    @Slot(object)
+    def set_theme(self, theme: Theme) -> None:
+        """Hand a theme to every page."""
+        for panel in self._panels:
+            panel.set_theme(theme)
+        if self._presentation is not None:
+            self._presentation.set_theme(theme)
+
+    def set_unit(self, unit: TempUnit) -> None:
+        """Hand a unit to every page, and remember it."""
+        for panel in self._panels:
+            panel.set_unit(unit)
+        if self._presentation is not None:
+            self._presentation.set_unit(unit)
+        self.rail.show_unit(unit)
+        self._choices.change(unit=unit)
+
+    @Slot()
+    def next_unit(self) -> None:
+        """Show °F instead of °C, or the other way round."""
+        self.set_unit(TempUnit.DEGF if self._choices.now.unit is TempUnit.DEGC else TempUnit.DEGC)
+
+    @Slot()
+    def next_look(self) -> None:
+        """Go on from the system's look to light, to dark, and back."""
+        choice = _LOOKS[(_LOOKS.index(self._themes.choice) + 1) % len(_LOOKS)]
+        self._themes.choose(choice)
+        self._choices.change(theme=choice)
+        self.rail.show_look(choice)
+
+    # -- pages ---------------------------------------------------------------------------------------------
+
+    @Slot(int)
+    def show_page(self, place: int) -> None:
+        """Bring a page to the front."""
+        self._pages.setCurrentIndex(place)
+        self.rail.show_page(place)
+        if place == 1:
+            self.logbook.read()
+            self.logbook.list.setFocus()
+        elif self._bench_stack.currentWidget() is self.start:
+            self.start.take_focus()
+        else:
+            self.bench.plot.canvas.setFocus()
+
+    @property
+    def page(self) -> int:
+        """Return which page is in front."""
+        return self._pages.currentIndex()
+
+    @Slot()
+    def choose_source(self) -> None:
+        """Show the choice of sources; a sitting goes on until another source is chosen."""
+        self.start.prepare(running=self.session.running)
+        self._bench_stack.setCurrentWidget(self.start)
+        self.show_page(0)
+
+    @Slot()
+    def back_to_bench(self) -> None:
+        """Go back to the sitting under way."""
+        if self.session.running:
+            self._bench_stack.setCurrentWidget(self.bench)
+            self.show_page(0)
+
+    # -- sittings ------------------------------------------------------------------------------------------
+
+    @Slot(object)
+    def _begin(self, choice: SourceChoice) -> None:
+        self.board.clear("source", "status", "refused", "dismissed")
+        self._remember(choice)
+        self.bench.begin(choice)
+        if self._presentation is not None:
+            self._presentation.begin(choice)
+        self.reporter.begin(choice)
+        self._bench_stack.setCurrentWidget(self.bench)
+        self.show_page(0)
+        self.bench.focus_start()
+
+    def _remember(self, choice: SourceChoice) -> None:
+        again = dict(choice.begin_again or {})
+        if again:
+            self._choices.change(last_source=again)
+        if again.get("kind") == "replay":
+            self._choices.take(self._choices.now.with_recent(Path(str(again["path"]))))
+
+    @Slot()
+    def _end(self) -> None:
+        self.bench.end()
+        self.reporter.end()
+        if self._presentation is not None:
+            self._presentation.begin(None)
+        self.choose_source()
+
+    @Slot(str)
+    def _fail(self, sentence: str) -> None:
+        self.board.put(Message("source", Weight.TROUBLE, sentence))
+
+    @Slot(object)
+    def _replay(self, choice: SourceChoice) -> None:
+        self.session.begin(choice)
+
+    @Slot(object)
+    def show_snapshot(self, snapshot: Snapshot | None) -> None:
+        """Show where the bench stands, in what can be seen."""
+        self._snapshot = snapshot
+        if self._presentation is not None and self._presentation.isVisible():
+            self._presentation.show_snapshot(snapshot)
+        else:
+            self.bench.show_snapshot(snapshot)
+        self.reporter.look(snapshot)
+        choice = self.session.choice
+        if snapshot is not None and choice is not None and choice.keep:
+            self._choices.change(recipe=snapshot.recipe, tags=snapshot.tags)
+
+    # -- commands ------------------------------------------------------------------------------------------
+
+    @Slot()
+    def press(self) -> None:
+        """Press the pump key; in a replay, play or pause."""
+        choice = self.session.choice
+        if choice is None:
+            self.board.put(
+                Message(
+                    "refused",
+                    Weight.NOTE,
+                    "No source is open, so there is no pump to mark: choose a source first (Enter).",
+                    lasts_ms=6000,
+                )
+            )
+        elif choice.keep:
+            self.session.press()
+        else:
+            self.bench.toggle_replay()
+
+    @Slot()
+    def _open_note(self) -> None:
+        if self.session.running:
+            self.back_to_bench()
+            self.bench.open_note()
+
+    @Slot(str)
+    def _remember_reference(self, reference: str) -> None:
+        settings = geometry_settings()
+        settings.setValue("reference", reference if reference in {"none", "last"} else "none")
+
+    @Slot(str)
+    def _tell_preferences(self, sentence: str) -> None:
+        self.board.put(Message("preferences", Weight.TROUBLE, sentence))
+
+    @Slot(str)
+    def tell_fault(self, sentence: str) -> None:
+        """Let the sentence about a fault of ours stand."""
+        self.board.put(Message("fault", Weight.TROUBLE, sentence))
+
+    @Slot()
+    def toggle_presentation(self) -> None:
+        """Show the large view over the whole screen, or close it."""
+        if self._presentation is None:
+            from benchtemp.window.presentation import Presentation  # noqa: PLC0415 - rarely needed
+
+            self._presentation = Presentation()
+            self._presentation.set_theme(self._themes.theme)
+            self._presentation.set_unit(self._choices.now.unit)
+            self._presentation.begin(self.session.choice)
+            self._presentation.closed.connect(self._leave_presentation)
+        if self._presentation.isVisible():
+            self._presentation.close()
+            return
+        self._presentation.setGeometry(self.screen().geometry())
+        self._presentation.showFullScreen()
+        self._presentation.show_snapshot(self._snapshot)
+
+    @Slot()
+    def _leave_presentation(self) -> None:
+        self.bench.show_snapshot(self._snapshot)
+        self.activateWindow()
+
+    # -- place and end -------------------------------------------------------------------------------------
+
+    def _restore(self) -> None:
+        settings = geometry_settings()
+        saved = settings.value("geometry")
+        if not (isinstance(saved, QByteArray) and self.restoreGeometry(saved)):
+            room = self.screen().availableGeometry()
+            self.resize(min(1280, int(room.width() * 0.9)), min(840, int(room.height() * 0.9)))
+        self.bench.plot.set_reference(str(settings.value("reference", "none")))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the key list in the middle."""
+        super().resizeEvent(event)
+        if self.key_list.isVisible():
+            self.key_list.place()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """End in order: the bench and its files first, then timers, then windows."""
+        self.session.close()
+        self.start.close_down()
+        self.logbook.close_down()
+        self.reporter.close_down()
+        geometry_settings().setValue("geometry", self.saveGeometry())
+        self._choices.keep()
+        if self._presentation is not None:
+            self._presentation.close()
+            self._presentation.deleteLater()
+            self._presentation = None
+        super().closeEvent(event)
+        self.closed.emit()

@@ -1,0 +1,154 @@
+"""Target band, plateau and marks: what is shaded and lined on the plot. Items are made once and moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pyqtgraph as pg
+from PySide6.QtGui import QColor
+
+from benchtemp.readings.reading import Mark, MarkKind
+from benchtemp.shots.marks import standing_pump_marks
+from benchtemp.window.plot.canvas import Canvas, pen
+
+if TYPE_CHECKING:
+    from benchtemp.window.theme import Theme
+
+MARKS_MAX = 40
+"""So many marks are lined at most, the latest in view."""
+_LABEL_HEIGHTS = (0.965, 0.905, 0.845)
+_TEXT_MAX = 28
+
+
+def _clear(colour: str, alpha: float) -> QColor:
+    made = QColor(colour)
+    made.setAlphaF(alpha)
+    return made
+
+
+class Shading:
+    """The target band across, the plateau upright."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+        self.band = pg.LinearRegionItem(orientation="horizontal", movable=False)
+        self.plateau = pg.LinearRegionItem(orientation="vertical", movable=False)
+        self._band_name = pg.TextItem(anchor=(1.0, 0.0))
+        self._plateau_name = pg.TextItem(anchor=(0.0, 1.0))
+        for depth, item in enumerate((self.band, self.plateau, self._band_name, self._plateau_name)):
+            item.setZValue(-20 + depth)
+            canvas.addItem(item, ignoreBounds=True)
+        self._band: tuple[float, float] | None = None
+        self._plateau: tuple[float, float] | None = None
+        self.show_plateau(None)
+
+    def restyle(self, theme: Theme, scale: float) -> None:
+        """Take a theme's colours; the band has dashed edges, the plateau whole ones."""
+        font = theme.font(scale * 0.95)
+        for item, colour, alpha, edge in (
+            (self.band, theme.band, 0.16, (6.0, 4.0)),
+            (self.plateau, theme.plateau, 0.14, ()),
+        ):
+            item.setBrush(_clear(colour, alpha))
+            for line in item.lines:
+                line.setPen(pen(colour, edge))
+        for name, text in ((self._band_name, "target band"), (self._plateau_name, "plateau")):
+            name.setFont(font)
+            name.setText(text, color=theme.soft)
+
+    def show_band(self, low: float, high: float) -> None:
+        """Shade the target band; temperatures in the unit shown."""
+        if self._band != (low, high):
+            self._band = (low, high)
+            self.band.setRegion((low, high))
+            self.place_names()
+
+    def show_plateau(self, span_s: tuple[float, float] | None) -> None:
+        """Shade the plateau from a time to another on the axis, or nothing."""
+        if span_s == self._plateau and span_s is not None:
+            return
+        self._plateau = span_s
+        self.plateau.setVisible(span_s is not None)
+        self._plateau_name.setVisible(span_s is not None)
+        if span_s is not None:
+            self.plateau.setRegion(span_s)
+            self.place_names()
+
+    def place_names(self) -> None:
+        """Put the names where they are in view."""
+        (left, right), (low, _) = self._canvas.view.viewRange()
+        if self._band:
+            self._band_name.setPos(right, self._band[1])
+        if self._plateau:
+            self._plateau_name.setPos(max(left, self._plateau[0]), low)
+
+
+class MarkLines:
+    """Marks as upright lines with their text; lines are kept and used again."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+        self._lines: list[Any] = []
+        self._shown: tuple[tuple[float, str], ...] = ()
+        self._theme: Theme | None = None
+        self._scale = 1.0
+
+    @property
+    def shown(self) -> tuple[tuple[float, str], ...]:
+        """Return place on the axis and text of every line in view."""
+        return self._shown
+
+    def restyle(self, theme: Theme, scale: float) -> None:
+        """Take a theme's colours."""
+        self._theme, self._scale = theme, scale
+        for line in self._lines:
+            self._restyle(line)
+
+    def _restyle(self, line: Any) -> None:
+        assert self._theme is not None
+        line.setPen(pen(self._theme.mark, (3, 3)))
+        line.label.setColor(self._theme.text)
+        line.label.setFont(self._theme.font(self._scale * 0.95))
+        line.label.fill = pg.mkBrush(_clear(self._theme.surface, 0.85))
+
+    def show(self, marks: tuple[Mark, ...], origin_s: float, start_s: float, end_s: float) -> None:
+        """Line the marks from a time to another, counted from `origin_s`."""
+        wanted = tuple(
+            (mark.t_s - origin_s, _mark_text(mark))
+            for mark in worth_a_line(marks)
+            if start_s <= mark.t_s - origin_s <= end_s
+        )[-MARKS_MAX:]
+        if wanted == self._shown:
+            return
+        self._shown = wanted
+        while len(self._lines) < len(wanted):
+            line = pg.InfiniteLine(
+                angle=90,
+                movable=False,
+                label="",
+                labelOpts={"position": 0.96, "anchors": [(0, 0.5), (0, 0.5)]},
+            )
+            # A text runs to the right, over the lines of later marks.
+            line.setZValue(3 - len(self._lines) / MARKS_MAX)
+            self._canvas.addItem(line, ignoreBounds=True)
+            self._lines.append(line)
+            self._restyle(line)
+        for index, line in enumerate(self._lines):
+            line.setVisible(index < len(wanted))
+            if index < len(wanted):
+                x_s, text = wanted[index]
+                line.setPos(x_s)
+                line.label.setFormat(text.replace("{", "(").replace("}", ")"))
+                line.label.setPosition(_LABEL_HEIGHTS[index % len(_LABEL_HEIGHTS)])
+
+
+def worth_a_line(marks: tuple[Mark, ...]) -> list[Mark]:
+    """Return the marks to draw: notes, gaps, tares, and those pump marks that were not taken back."""
+    standing = set(map(id, standing_pump_marks(marks)))
+    lined = {MarkKind.NOTE, MarkKind.GAP, MarkKind.TARE}
+    return [mark for mark in marks if mark.kind in lined or id(mark) in standing]
+
+
+def _mark_text(mark: Mark) -> str:
+    text = mark.text if mark.kind is MarkKind.NOTE else str(mark)
+    return text if len(text) <= _TEXT_MAX else text[: _TEXT_MAX - 1] + "…"

@@ -1,0 +1,111 @@
+"""The large view: headline and trace over the whole screen, for filming or for a class."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QLabel, QVBoxLayout
+
+from benchtemp.window.guidance import guidance
+from benchtemp.window.headline import Headline
+from benchtemp.window.panel import Panel
+from benchtemp.window.shot_cards import figures_of, verdict_of
+from benchtemp.window.theme import repolish
+from benchtemp.window.trace_plot import TracePlot
+
+if TYPE_CHECKING:
+    from PySide6.QtGui import QCloseEvent, QKeyEvent
+
+    from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.units import TempUnit
+    from benchtemp.window.panel import SourceChoice
+    from benchtemp.window.theme import Theme
+
+_SCALE = 1.8
+
+
+class Presentation(Panel):
+    """A window of its own; all keys of the bench work in it, Esc closes it.
+
+    Signals:
+        closed: It was closed.
+    """
+
+    closed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setWindowTitle("benchtemp, large view")
+        self.setProperty("look", "page")
+        self._choice: SourceChoice | None = None
+        self.headline = Headline(largest=16.0)
+        self.plot = TracePlot(scale=_SCALE, tools=False)
+        self.line = QLabel()
+        self.line.setAccessibleName("What to do next")
+        self.line.setWordWrap(True)
+        self.verdict = QLabel()
+        self.verdict.setAccessibleName("Last shot")
+        self.verdict.setWordWrap(True)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(24, 20, 24, 20)
+        layout.setSpacing(14)
+        layout.addWidget(self.headline)
+        layout.addWidget(self.plot, 1)
+        layout.addWidget(self.verdict)
+        layout.addWidget(self.line)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Hand the theme on."""
+        super().set_theme(theme)
+        self.headline.set_theme(theme)
+        self.plot.set_theme(theme)
+        self.line.setFont(theme.font(_SCALE))
+        self.verdict.setFont(theme.font(_SCALE, bold=True, figures=True))
+
+    def set_unit(self, unit: TempUnit) -> None:
+        """Hand the unit on."""
+        super().set_unit(unit)
+        self.headline.set_unit(unit)
+        self.plot.set_unit(unit)
+
+    def begin(self, choice: SourceChoice | None) -> None:
+        """Know what the sitting reads from."""
+        self._choice = choice
+
+    def show_snapshot(self, snapshot: Snapshot | None) -> None:
+        """Show where the bench stands."""
+        self.headline.show_snapshot(snapshot)
+        self.plot.show_snapshot(snapshot)
+        choice = self._choice
+        text = "No source is open. Esc leads back."
+        if choice is not None:
+            text = guidance(snapshot, virtual=not choice.hardware, replay=not choice.keep)
+        if self.line.text() != text:
+            self.line.setText(text)
+        self._show_verdict(snapshot)
+
+    def _show_verdict(self, snapshot: Snapshot | None) -> None:
+        shots = () if snapshot is None else snapshot.shots
+        shot = next((shot for shot in reversed(shots) if not shot.is_flush), None)
+        text, look = "", ""
+        if shot is not None:
+            verdict, look = verdict_of(shot)
+            text = f"Shot {shot.number}:  {figures_of(shot)}   {verdict}"
+        if self.verdict.text() != text:
+            self.verdict.setText(text)
+        if self.verdict.property("look") != look:
+            self.verdict.setProperty("look", look)
+            repolish(self.verdict)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Close with Esc."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.close()
+        else:
+            event.ignore()
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Tell that it was closed."""
+        super().closeEvent(event)
+        self.closed.emit()

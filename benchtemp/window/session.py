@@ -1,0 +1,156 @@
+"""The window's hold on the bench: begins and ends sittings, polls snapshots, carries out commands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QTimer, Signal, Slot
+
+from benchtemp.bench.snapshot import Event, Snapshot, SourceFailed
+from benchtemp.errors import BenchtempError
+from benchtemp.readings.reading import MarkKind
+
+if TYPE_CHECKING:
+    from benchtemp.bench.live import LiveBench
+    from benchtemp.window.panel import SourceChoice
+
+TICK_MS = 50
+"""How often the bench is looked at while a sitting runs: 20 times a second."""
+IDLE_TICK_MS = 500
+
+StartBench = Callable[["SourceChoice"], "LiveBench"]
+"""Makes the live bench of a choice, not yet started."""
+
+
+class Session(QObject):
+    """Owns the live bench of the window, if any. All of it happens in the window's thread.
+
+    Signals:
+        looked: The latest `Snapshot`, up to 20 times a second while a sitting runs; None once none does.
+        happened: One `Event` of the bench, in order.
+        begun: A sitting was begun; carries its `SourceChoice`.
+        ended: A sitting has ended; its files are closed.
+        failed: The source could not be opened or broke for good; the sentence says what to do.
+    """
+
+    looked = Signal(object)
+    happened = Signal(object)
+    begun = Signal(object)
+    ended = Signal()
+    failed = Signal(str)
+
+    def __init__(self, start_bench: StartBench, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._start_bench = start_bench
+        self._live: LiveBench | None = None
+        self.choice: SourceChoice | None = None
+        self.snapshot: Snapshot | None = None
+        self._timer = QTimer(self)
+        self._timer.setInterval(IDLE_TICK_MS)
+        self._timer.timeout.connect(self.look)
+        self._timer.start()
+
+    @property
+    def running(self) -> bool:
+        """Tell whether a sitting is under way."""
+        return self._live is not None
+
+    # -- sittings ------------------------------------------------------------------------------------------
+
+    def begin(self, choice: SourceChoice) -> None:
+        """End what runs and begin a sitting with another source."""
+        self.end()
+        try:
+            live = self._start_bench(choice)
+        except BenchtempError as error:
+            self.failed.emit(str(error))
+            return
+        self._live, self.choice = live, choice
+        live.start()
+        self._timer.setInterval(TICK_MS)
+        self.begun.emit(choice)
+
+    def end(self) -> None:
+        """Stop the bench: what is open is settled and its files are closed before this returns."""
+        live = self._live
+        if live is None:
+            return
+        live.stop()
+        self._tell(live)
+        self._live = None
+        self.choice = None
+        self.snapshot = None
+        self._timer.setInterval(IDLE_TICK_MS)
+        self.ended.emit()
+        self.looked.emit(None)
+
+    def close(self) -> None:
+        """End the sitting and stop looking, for good."""
+        self.end()
+        self._timer.stop()
+
+    # -- looking -------------------------------------------------------------------------------------------
+
+    @Slot()
+    def look(self) -> None:
+        """Fetch events and the latest snapshot and hand them round."""
+        live = self._live
+        if live is None:
+            return
+        self.snapshot = live.snapshot
+        failure = self._tell(live)
+        if self._live is not live:  # a receiver has ended this sitting or begun another
+            return
+        if self.snapshot is not None:
+            self.looked.emit(self.snapshot)
+        if failure and not live.running:
+            self.end()
+
+    def _tell(self, live: LiveBench) -> bool:
+        """Emit what happened; tell whether the source failed."""
+        failure = False
+        for event in live.drain_events():
+            self._emit(event)
+            failure = failure or isinstance(event, SourceFailed)
+        # A failure may be told while the thread still winds up: then the thread's own end tells it again.
+        return failure or not live.running
+
+    def _emit(self, event: Event) -> None:
+        self.happened.emit(event)
+        if isinstance(event, SourceFailed):
+            self.failed.emit(event.reason)
+
+    # -- what the user wants -------------------------------------------------------------------------------
+
+    @Slot()
+    def press(self) -> None:
+        """Press the pump key now."""
+        if self._live:
+            self._live.press()
+
+    @Slot()
+    def undo(self) -> None:
+        """Take the last pump mark back."""
+        self._mark(MarkKind.UNDO)
+
+    @Slot()
+    def tare(self) -> None:
+        """Set the scale to zero."""
+        if self._live:
+            self._live.tare()
+
+    @Slot(str)
+    def note(self, text: str) -> None:
+        """Make a note now."""
+        if text.strip():
+            self._mark(MarkKind.NOTE, text)
+
+    @Slot(str)
+    def enter(self, text: str) -> None:
+        """Enter a value, given as the text of a `set` mark."""
+        self._mark(MarkKind.SET, text)
+
+    def _mark(self, kind: MarkKind, text: str = "") -> None:
+        if self._live:
+            self._live.mark(kind, text)
