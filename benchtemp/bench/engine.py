@@ -23,6 +23,7 @@ from benchtemp.bench.snapshot import (
     Refused,
     ShotEnded,
     ShotRevised,
+    ShotSettled,
     ShotWithdrawn,
     Snapshot,
     StageChanged,
@@ -325,7 +326,8 @@ class Bench:
             result = pull.shot.result
         shot = self._shot_from(result, pull.first_row, number=pull.shot.number, key=pull.shot.key)
         shot = self._keep(msgspec.structs.replace(shot, path=pull.shot.path), pull.first_row, marks)
-        return self._replace(shot) if shot != pull.shot else []
+        revised = self._replace(shot) if shot != pull.shot else []
+        return [*revised, ShotSettled(shot)]
 
     def _replace(self, shot: Shot) -> list[Event]:
         self._shots = [shot if other.key == shot.key else other for other in self._shots]

@@ -99,6 +99,13 @@ class ShotRevised:
 
 
 @dataclass(frozen=True, slots=True)
+class ShotSettled:
+    """A pull has been read for the last time; only what the operator enters can still change it."""
+
+    shot: Shot
+
+
+@dataclass(frozen=True, slots=True)
 class ShotWithdrawn:
     """The pull that had ended goes on after all (its pump off was taken back)."""
 
@@ -148,6 +155,7 @@ Event = (
     StageChanged
     | ShotEnded
     | ShotRevised
+    | ShotSettled
     | ShotWithdrawn
     | PullDismissed
     | MarkTaken

@@ -14,13 +14,14 @@ from benchtemp.errors import BadInput
 from benchtemp.units import TempUnit
 
 if TYPE_CHECKING:
-    from benchtemp.bench import Event, LiveBench, Snapshot
+    from benchtemp.bench import LiveBench, Snapshot
     from benchtemp.logbook.folder import Logbook
     from benchtemp.readings.source import Source
 
 _FIRST_PUMP_S = 8.0
-_PUMP_RUNS_S = 25.0
 _REST_S = 35.0
+_DRIPS_G = 4.0
+"""What still falls into the cup once the pump has stopped; who weighs stops so much early."""
 
 
 def _display_there() -> bool:
@@ -30,22 +31,37 @@ def _display_there() -> bool:
 
 
 class _Operator:
-    """Presses the pump key as somebody would who pulls a series of shots."""
+    """Presses the pump key as somebody would who pulls a series of shots and watches the scale."""
 
     def __init__(self, live: LiveBench, shots: int) -> None:
         self._live = live
-        self._left = 2 * shots
+        self._left = shots
         self._next_s = _FIRST_PUMP_S
+        self._pump_on_s: float | None = None
+        self._empty_g = 0.0
 
     def __call__(self, snapshot: Snapshot) -> bool:
-        if snapshot.now_s < self._next_s:
+        """Act on what the bench shows; return True once all is done."""
+        if self._pump_on_s is None:
+            if snapshot.now_s < self._next_s:
+                return False
+            if not self._left:
+                return True
+            self._pump_on_s, self._empty_g = snapshot.now_s, snapshot.weight_g
+            self._live.press()
             return False
-        if not self._left:
-            return True
-        self._live.press()
-        self._left -= 1
-        self._next_s = snapshot.now_s + (_PUMP_RUNS_S if self._left % 2 else _REST_S)
+        runs_s = snapshot.now_s - self._pump_on_s
+        recipe = snapshot.recipe
+        if self._in_the_cup(snapshot) or runs_s >= recipe.time_high_s - 1.0:
+            self._live.press()
+            self._pump_on_s = None
+            self._left -= 1
+            self._next_s = snapshot.now_s + _REST_S
         return False
+
+    def _in_the_cup(self, snapshot: Snapshot) -> bool:
+        target_g = snapshot.recipe.target_yield_g
+        return target_g is not None and snapshot.weight_g - self._empty_g >= target_g - _DRIPS_G
 
 
 @click.command()
@@ -120,20 +136,17 @@ def _replayed(file: Path, speed: float) -> Source:
 def _in_terminal(source: Source, logbook: Logbook, *, shots: int, unit: TempUnit) -> int:
     from benchtemp.bench.sitting import start_sitting
     from benchtemp.cli.watching import watch
-    from benchtemp.reports.terminal import event_lines, shots_table
+    from benchtemp.cli.telling import teller
+    from benchtemp.reports.terminal import shots_table
     from benchtemp.shots.entries import Entries
     from benchtemp.shots.recipe import Recipe
 
     entries = Entries(recipe=Recipe(dose_g=18.0), tags={"machine": source.name}) if shots else None
     live = start_sitting(source, logbook=logbook, entries=entries, machine=source.name)
 
-    def tell(event: Event) -> None:
-        for line in event_lines(event, unit):
-            click.echo(line)
-
     click.echo(f"Pulling on: {source.name}")
     operator = _Operator(live, shots) if shots else None
-    code = watch(live, tell, unit=unit, keys=False, every_tick=operator)
+    code = watch(live, teller(as_json=False, unit=unit), unit=unit, keys=False, every_tick=operator)
     last = live.snapshot
     if last is None:
         return code

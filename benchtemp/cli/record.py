@@ -18,7 +18,6 @@ from benchtemp.cli.options import (
 from benchtemp.units import TempUnit
 
 if TYPE_CHECKING:
-    from benchtemp.bench import Event
     from benchtemp.readings.layout import Layout
 
 
@@ -76,7 +75,7 @@ def record(
       benchtemp record --port COM5 --layout labelled-four-channels --dose 18 --machine "bench two"
     """
     from benchtemp.bench.sitting import start_sitting
-    from benchtemp.cli.replay import event_json, event_text
+    from benchtemp.cli.telling import teller
     from benchtemp.cli.watching import watch
     from benchtemp.probes.type_k import measured_degc
     from benchtemp.readings.opening import open_source
@@ -95,11 +94,7 @@ def record(
         recording_path=out,
     )
 
-    def tell(event: Event) -> None:
-        for line in event_json(event) if as_json else event_text(event, unit):
-            click.echo(line)
-
-    code = watch(live, tell, unit=unit, duration_s=duration_s)
+    code = watch(live, teller(as_json=as_json, unit=unit), unit=unit, duration_s=duration_s)
     last = live.snapshot
     if last is not None and last.recording is not None:
         click.echo(f"Recording: {last.recording}", err=True)

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import json
 from math import inf
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
 from benchtemp.cli.options import recipe_from, recipe_options, unit_option
 from benchtemp.errors import BadInput
 from benchtemp.units import TempUnit
-
-if TYPE_CHECKING:
-    from benchtemp.bench import Event
 
 
 def _speed(_ctx: click.Context, _param: click.Parameter, value: str) -> float:
@@ -36,8 +31,9 @@ def replay(file: Path, *, speed: float, as_json: bool, unit: TempUnit, **recipe:
     """Live a recording again: stage changes and results come as they came then.
 
     With --json each stage change is an object with `t_s` (when it was known), `since_s` (when it
-    happened) and `stage`; each shot is the object that `analyse --json` holds in `shots`, and an object
-    with the same `number` that follows replaces it.
+    happened) and `stage`. A few seconds after each shot, when the cup is full, comes the object that
+    `analyse --json` holds in `shots`; if the operator entered something later, it comes again with
+    `revised` set.
 
     \b
     Examples:
@@ -46,6 +42,7 @@ def replay(file: Path, *, speed: float, as_json: bool, unit: TempUnit, **recipe:
     """
     from benchtemp.bench.live import LiveBench
     from benchtemp.bench.replaying import bench_for_replay
+    from benchtemp.cli.telling import teller
     from benchtemp.cli.watching import watch
     from benchtemp.logbook.ecsv import read_stream
     from benchtemp.readings.replay import ReplaySource
@@ -55,10 +52,7 @@ def replay(file: Path, *, speed: float, as_json: bool, unit: TempUnit, **recipe:
         click.echo(f"{file}: {warning}", err=True)
     bench = bench_for_replay(stream, recipe_from(recipe))
 
-    def tell(event: Event) -> None:
-        for line in event_json(event) if as_json else event_text(event, unit):
-            click.echo(line)
-
+    tell = teller(as_json=as_json, unit=unit)
     if speed == inf:
         # Nothing to wait for: no thread, no clock.
         for item in stream.items():
@@ -69,27 +63,3 @@ def replay(file: Path, *, speed: float, as_json: bool, unit: TempUnit, **recipe:
         return 0
     live = LiveBench(ReplaySource(stream, file.name, speed=speed), lambda _source: bench)
     return watch(live, tell, unit=unit, keys=False)
-
-
-def event_json(event: Event) -> list[str]:
-    """Return an event as JSON lines: stage changes, and pulls with their kind; nothing for the rest."""
-    from benchtemp.bench import ShotEnded, ShotRevised, StageChanged
-
-    found: dict[str, Any]
-    if isinstance(event, StageChanged):
-        change = event.change
-        found = {"t_s": change.t_s, "stage": str(change.stage), "since_s": change.since_s}
-        if change.reason:
-            found["reason"] = change.reason
-    elif isinstance(event, ShotEnded | ShotRevised):
-        found = {"kind": str(event.shot.result.kind), **event.shot.as_json()}
-    else:
-        return []
-    return [json.dumps(found, ensure_ascii=False, allow_nan=False)]
-
-
-def event_text(event: Event, unit: TempUnit) -> list[str]:
-    """Return an event as lines for a person."""
-    from benchtemp.reports.terminal import event_lines
-
-    return event_lines(event, unit)

@@ -125,10 +125,8 @@ def event_lines(event: Event, unit: TempUnit = TempUnit.DEGC) -> list[str]:
         case StageChanged(change):
             reason = f" ({change.reason})" if change.reason else ""
             return [f"{change.since_s:9.1f} s  {change.stage}{reason}"]
-        case ShotEnded(shot):
+        case ShotEnded(shot) | ShotRevised(shot):
             return [f"{'':11}  {shot_line(shot, unit)}"]
-        case ShotRevised(shot):
-            return [f"{'':11}  now {shot_line(shot, unit)}"]
         case ShotWithdrawn(shot):
             return [f"{'':11}  shot {shot.number} goes on: its pump off was taken back"]
         case PullDismissed(t_s, reason):
