@@ -15,12 +15,15 @@ from math import erfc, log, pi, sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess
+from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, running_sums
 
 CELL_S = 0.5
 SEARCH_STEP_S = 1.0
 FALLEN_K = 10.0
 """So far below the plateau nothing tells any more when it was left."""
+HUMP_LONGEST_S = 12.0
+CALM_LEAST_S = 3.0
+CALM_K_PER_S = 0.2
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.6
 """A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the trace
@@ -70,7 +73,53 @@ def find_departure(
         rise_s: When the pull's climb began.
     """
     first = int(np.searchsorted(t_s, climbed_s))
-    t_s, temp_degc = t_s[first:], temp_degc[first:]
+    found = _from(t_s[first:], temp_degc[first:], noise_k, rise_s)
+    if found.end is not None and found.end.t_s - climbed_s < HUMP_LONGEST_S:
+        # What fell so soon after the climb may have been a hump: if the trace calms down and is left once more,
+        # beyond doubt, that second departure is the end.
+        calm = _calm(t_s, temp_degc, int(np.searchsorted(t_s, found.end.t_s + 1.0)))
+        if calm is not None:
+            later = _from(t_s[calm:], temp_degc[calm:], noise_k, rise_s)
+            if later.end is not None and later.chance > 0.99 and later.end.t_s - t_s[calm] > CALM_LEAST_S:
+                return later
+    if found.end is None:
+        # Nothing but a fall since the climb: the pump went off as the climb ended.
+        low, high = first, int(np.searchsorted(t_s, t_s[first] + HUMP_LONGEST_S)) if first < len(t_s) else first
+    else:
+        low, high = np.searchsorted(t_s, (found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s))
+    if _falls(t_s[low:high], temp_degc[low:high], noise_k):
+        top = first + int(np.argmax(temp_degc[first:high])) if high > first else first
+        return Departure(Boundary(float(t_s[top]), 1.0, float(temp_degc[top])), 1.0)
+    return found
+
+
+def _falls(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> bool:
+    """Tell whether a stretch falls too fast, beyond doubt, to be part of a plateau."""
+    if len(t_s) < 3:
+        return False
+    u = t_s - t_s[0]
+    u = u - u.mean()
+    spread = float(u @ u)
+    return float(u @ temp_degc) / spread < -CALM_K_PER_S - 2.0 * noise_k / sqrt(spread)
+
+
+def _calm(t_s: FloatArray, temp_degc: FloatArray, first: int) -> int | None:
+    """Return the first reading from one on at which the trace no longer falls."""
+    if len(t_s) - first < 4:
+        return None
+    u = t_s[first:] - t_s[first]
+    sums = running_sums(u, temp_degc[first:] - temp_degc[first])
+    high = np.searchsorted(u, u + CALM_LEAST_S + 1e-6)
+    n, su, sy, suu, suy = sums[:, high] - sums[:, : len(u)]
+    spread = suu - su * su / n
+    usable = (u[high - 1] - u > 0.6 * CALM_LEAST_S) & (spread > 0)
+    slope = np.where(usable, (suy - su * sy / n) / np.where(usable, spread, 1.0), -np.inf)
+    calm = np.flatnonzero(slope > -CALM_K_PER_S)
+    return first + int(calm[0]) if len(calm) else None
+
+
+def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float) -> Departure:
+    """Find the end in a trace that begins on the plateau."""
     if len(t_s) < 6:
         return Departure(None, 0.0)
     stop = _fallen(t_s, temp_degc, noise_k)
@@ -85,11 +134,10 @@ def find_departure(
     expected_s = float(chances @ grid_s)
     spread_s = sqrt(float(chances @ (grid_s - expected_s) ** 2))
     near = np.abs(grid_s - best_s) <= _SEARCH_S
-    if float(chances[near].sum()) > 0.8:
-        return Departure(
-            _refine(t_s, temp_degc, noise_k, float(chances[near] @ grid_s[near] / chances[near].sum())),
-            1.0 - no_end,
-        )
+    share = float(chances[near].sum())
+    if share > 0.8:
+        rough_s = float(chances[near] @ grid_s[near]) / share
+        return Departure(_refine(t_s, temp_degc, noise_k, rough_s), 1.0 - no_end)
     level_degc = float(np.interp(expected_s, coarse_s, coarse_degc))
     return Departure(Boundary(expected_s, max(spread_s, SEARCH_STEP_S / sqrt(12.0)), level_degc), 1.0 - no_end)
 
@@ -165,7 +213,7 @@ def _search(
     weight = np.exp(log_weight - highest)
     none = float(np.exp(log_none - highest))
     total = float(weight.sum())
-    return grid + float(t_s[0]), weight / total, none / (none + total)
+    return grid + float(t_s[0]), weight / max(total, 1e-300), none / (none + total)
 
 
 def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float) -> Boundary:

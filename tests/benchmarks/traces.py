@@ -183,6 +183,9 @@ def pull_curve(
         curve = height * _climb(rng, rise, u, tau_s)
     pumping = rest + curve + np.where(u > 0, _body(rng, shape, u, run_s, tau_s), 0.0)
     off = int(np.searchsorted(u, run_s))
+    if flush:
+        # A fall slower than this would make the trace a sagging plateau, by definition.
+        decay = (0.3, decay[1])
     rate = math.exp(rng.uniform(math.log(decay[0]), math.log(decay[1])))
     held = pumping.copy()
     slope_off = (pumping[off] - pumping[off - 4]) * FINE_HZ / 4.0
