@@ -53,6 +53,11 @@ class FieldMirror(QObject):
         """Give the bench a moment to take what the field has just given."""
         self._settling.start()
 
+    def start_over(self) -> None:
+        """Show whatever comes next: the field is about something else from here on."""
+        self._settling.stop()
+        self._seen = _UNSEEN
+
     @Slot()
     def _forget(self) -> None:
         if not self._field.property("wrong"):

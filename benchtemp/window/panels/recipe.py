@@ -15,6 +15,7 @@ from benchtemp.window.fields import NumberField
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.panels.mirror import FieldMirror
+from benchtemp.window.theme import figure_width
 
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
@@ -100,18 +101,16 @@ class RecipePanel(Panel):
         self._add("plateau_min_s", "shortest plateau", _STEP, _TIME_MAX_S)
         field = self.field
         self._row("Dose", field("dose_g"), quiet("g"))
-        self._row(
-            "Brew ratio 1 :", field("brew_ratio"), quiet("±"), field("brew_ratio_tolerance"), quiet("%")
-        )
+        self._row("Ratio 1 :", field("brew_ratio"), quiet("±"), field("brew_ratio_tolerance"), quiet("%"))
         self._row("Time", field("time_low_s"), quiet("–"), field("time_high_s"), quiet("s"))
         self._row("Target band", field("band_low_degc"), quiet("–"), field("band_high_degc"), self._band_unit)
-        self._row("Plateau at least", field("plateau_min_s"), quiet("s"))
+        self._row("Least plateau", field("plateau_min_s"), quiet("s"))
 
     def _add(
         self, name: str, words: str, low: float, high: float, *, decimals: int = 1, may_be_empty: bool = False
     ) -> None:
         field = NumberField(name=words, low=low, high=high, decimals=decimals, may_be_empty=may_be_empty)
-        field.setFixedWidth(62)
+        field.setFixedWidth(figure_width(field.font(), "000.0") + 24)
         field.setProperty("recipe_field", name)
         self._entries[name] = _Entry(field, FieldMirror(field))
         field.taken.connect(self._take)

@@ -184,7 +184,8 @@ class ScaleTimerPanel(Panel):
                 # Somebody types a figure for the shot shown: it must not slip to another one.
                 self._show_figures(subject)
                 return
-            self._subject = subject
+            self._dose_mirror.start_over()
+            self._yield_mirror.start_over()
         self._subject = subject
         self._show_fields(snapshot, subject)
         self._show_figures(subject)
@@ -195,6 +196,8 @@ class ScaleTimerPanel(Panel):
 
     def _show_idle(self) -> None:
         self._subject = None
+        self._dose_mirror.start_over()
+        self._yield_mirror.start_over()
         self.title.setText("No source is open")
         self.title.setVisible(True)
         self.last_button.setVisible(False)

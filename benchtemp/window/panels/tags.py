@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
 
 USUAL_TAGS = {
-    "machine": "which one, for instance bar left",
+    "machine": "bar left",
     "coffee": "blend and roast date",
     "setpoint": "93 °C",
     "idle time": "10 min",
@@ -103,7 +103,7 @@ class TagsPanel(Panel):
         adding.addWidget(self.add_button)
 
         self.complaint = Sentence(look="bad", name="Tags")
-        self.last_too_button = button("", look="flat")
+        self.last_too_button = button("")
         self.last_too_button.setVisible(False)
         self.last_too_button.clicked.connect(self._give_last_too)
 

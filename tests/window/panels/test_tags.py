@@ -1,0 +1,136 @@
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+
+from benchtemp.shots.entries import Entries
+from benchtemp.shots.stages import Stage
+from benchtemp.window.panels.tags import USUAL_TAGS, TagsPanel
+
+
+@pytest.fixture
+def panel(show, make_snapshot):
+    made = show(TagsPanel())
+    made.show_snapshot(make_snapshot(tags={"coffee": "house blend"}))
+    return made
+
+
+@pytest.fixture
+def given(panel):
+    found = []
+    panel.entered.connect(found.append)
+    return found
+
+
+def type_into(qtbot, field, text, key=Qt.Key.Key_Return):
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClick(field, Qt.Key.Key_Delete)
+    qtbot.keyClicks(field, text)
+    qtbot.keyClick(field, key)
+
+
+def test_the_usual_tags_are_there_and_show_what_holds(panel):
+    assert panel.names() == tuple(USUAL_TAGS)
+    assert panel.field("coffee").text() == "house blend"
+    assert panel.field("machine").text() == ""
+
+
+@pytest.mark.parametrize("key", [Qt.Key.Key_Return, Qt.Key.Key_Tab])
+def test_a_tag_is_edited_in_place_and_space_types_a_space(qtbot, panel, given, key):
+    type_into(qtbot, panel.field("idle time"), "10 min", key)
+    assert given == ["tag.idle time=10 min"]
+    assert Entries().taking(given[0]).tags == {"idle time": "10 min"}
+
+
+def test_an_emptied_tag_is_taken_away(qtbot, panel, given):
+    type_into(qtbot, panel.field("coffee"), "")
+    assert given == ["tag.coffee="]
+    assert Entries(tags={"coffee": "house blend"}).taking(given[0]).tags == {}
+
+
+def test_leaving_a_tag_unchanged_gives_nothing(qtbot, panel, given):
+    panel.field("coffee").setFocus()
+    qtbot.keyClick(panel.field("coffee"), Qt.Key.Key_Tab)
+    assert given == []
+
+
+def test_a_tag_being_typed_is_not_overwritten(qtbot, panel, given, make_snapshot):
+    field = panel.field("coffee")
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "new ro")
+    panel.show_snapshot(make_snapshot(tags={"coffee": "something else"}))
+    assert field.text() == "new ro"
+    qtbot.keyClicks(field, "ast")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert given == ["tag.coffee=new roast"]
+
+
+def test_free_tags_come_and_go(qtbot, panel, given, make_snapshot):
+    panel.new_name.setFocus()
+    qtbot.keyClicks(panel.new_name, "basket")
+    qtbot.keyClick(panel.new_name, Qt.Key.Key_Return)
+    assert panel.new_value.hasFocus()
+    qtbot.keyClicks(panel.new_value, "ridged 18 g")
+    qtbot.keyClick(panel.new_value, Qt.Key.Key_Return)
+    assert given == ["tag.basket=ridged 18 g"]
+    panel.show_snapshot(make_snapshot(tags={"basket": "ridged 18 g"}))
+    assert panel.names()[-1] == "basket"
+    assert panel.field("basket").text() == "ridged 18 g"
+
+    remove = next(row.remove for name, row in panel._rows.items() if name == "basket")
+    remove.setFocus()
+    qtbot.keyClick(remove, Qt.Key.Key_Return)
+    assert given[-1] == "tag.basket="
+    panel.show_snapshot(make_snapshot(tags={}))
+    assert panel.names() == tuple(USUAL_TAGS)
+
+
+@pytest.mark.parametrize(("name", "value"), [("", "x"), ("basket", ""), ("a=b", "x")])
+def test_a_tag_that_cannot_be_is_refused_in_a_sentence(qtbot, panel, given, name, value):
+    panel.new_name.setText(name)
+    panel.new_value.setText(value)
+    panel.add_button.setFocus()
+    qtbot.keyClick(panel.add_button, Qt.Key.Key_Return)
+    assert given == []
+    assert panel.complaint.isVisible()
+    assert panel.new_name.text() == name
+
+
+def test_earlier_values_are_offered(qtbot, panel, given):
+    panel.set_known({"coffee": ["single farm", "house blend"], "basket": ["ridged"]})
+    field = panel.field("coffee")
+    field.setFocus()
+    field.clear()
+    qtbot.keyClicks(field, "farm")
+    completer = field.completer()
+    assert completer.completionCount() == 1
+    popup = completer.popup()
+    qtbot.waitUntil(popup.isVisible)
+    qtbot.keyClick(popup, Qt.Key.Key_Down)
+    qtbot.keyClick(popup, Qt.Key.Key_Return)
+    assert given == ["tag.coffee=single farm"]
+    qtbot.keyClicks(panel.new_name, "bas")
+    assert panel.new_name.completer().completionCount() == 1
+
+
+def test_the_last_shot_can_have_the_change_too(qtbot, panel, given, make_snapshot, make_shot):
+    snapshot = make_snapshot(tags={"coffee": "house blend"}, shots=(make_shot(3),), stage=Stage.ENDED)
+    panel.show_snapshot(snapshot)
+    assert not panel.last_too_button.isVisible()
+    type_into(qtbot, panel.field("coffee"), "single farm")
+    assert panel.last_too_button.text() == "Give shot 3 this coffee too"
+    panel.last_too_button.setFocus()
+    qtbot.keyClick(panel.last_too_button, Qt.Key.Key_Return)
+    assert given == ["tag.coffee=single farm", "shot 3 tag.coffee=single farm"]
+    assert not panel.last_too_button.isVisible()
+    assert Entries().taking(given[1]).for_shot(3).tags == {"coffee": "single farm"}
+
+
+def test_the_offer_goes_when_the_next_shot_begins(qtbot, panel, make_snapshot, make_shot):
+    panel.show_snapshot(make_snapshot(shots=(make_shot(3),)))
+    type_into(qtbot, panel.field("coffee"), "single farm")
+    assert panel.last_too_button.isVisible()
+    panel.show_snapshot(make_snapshot(shots=(make_shot(3),), stage=Stage.RISING))
+    assert not panel.last_too_button.isVisible()
