@@ -98,8 +98,7 @@ def last_climb(
         return None
     after = int(np.searchsorted(t_s, last[0] + 2.0))
     if count - after >= 3:
-        n, su, sy, suu, suy = sums[:, count] - sums[:, after]
-        trend = max(0.0, float((suy - su * sy / n) / (suu - su * su / n)))
+        trend = max(0.0, _slope(sums, u, after, 20.0))
         for width_s, slope, doubt, high in lines:
             candidates = np.flatnonzero((slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 2.5 * doubt))
             candidates = candidates[candidates >= after]
@@ -170,20 +169,15 @@ def noise_excess(misfit: float, freedom: int) -> float:
     return (_PRIOR_FREEDOM + misfit) / (_PRIOR_FREEDOM + max(freedom, 0))
 
 
-def find_start(
-    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float
-) -> Boundary | None:
+def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Climb) -> Boundary:
     """Find the plateau's start in a trace that runs from before the rise to the plateau's end.
 
     Args:
-        t_s, temp_degc: Clean readings, shape (n,).
+        t_s: Times of clean readings, shape (n,).
+        temp_degc: Their temperatures.
         noise_k: Standard deviation of one reading.
-
-    Returns: None where the trace never climbs that fast.
+        climb: What `last_climb` found in these readings.
     """
-    climb = last_climb(t_s, temp_degc, noise_k, quantum_k)
-    if climb is None:
-        return None
     last = climb.index
     best: tuple[float, _Mixture, int, int] | None = None
     for reach_k, after_s in _WINDOWS:
@@ -268,7 +262,7 @@ class _Mixture:
             to_u: It lies before this.
             climbing_u: It lies after this, whatever the fit says.
         """
-        grid_s = np.arange(0.0, to_u + 0.05, 0.1)
+        grid_s = np.arange(max(0.0, climbing_u), max(to_u, climbing_u) + 0.05, 0.1)
         rows = np.empty((len(self._weight), len(grid_s), 5))
         rows[:, :, 0] = 0.0
         rows[:, :, 1] = 1.0
@@ -278,7 +272,7 @@ class _Mixture:
         spread = np.sqrt(np.maximum(np.einsum("cgi,cgi->cg", np.matmul(rows, self._cov), rows), 1e-12))
         chance = self._weight @ _normal_share((slope - CLIMB_K_PER_S) / spread)
         later = np.maximum.accumulate(chance[::-1])[::-1]
-        later[grid_s <= climbing_u] = 1.0
+        later[0] = 1.0
         step_s = float(grid_s[1] - grid_s[0]) if len(grid_s) > 1 else 0.1
         expected = float(later.sum()) * step_s - 0.5 * step_s
         square = 2.0 * float(((grid_s - grid_s[0]) * later).sum()) * step_s

@@ -18,6 +18,7 @@ from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, running_sums
 
 CELL_S = 0.5
+FINE_CELL_S = 0.25
 SEARCH_STEP_S = 1.0
 FALLEN_K = 10.0
 """So far below the plateau nothing tells any more when it was left."""
@@ -124,7 +125,7 @@ def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float)
         return Departure(None, 0.0)
     stop = _fallen(t_s, temp_degc, noise_k)
     t_s, temp_degc = t_s[:stop], temp_degc[:stop]
-    coarse_s, coarse_degc, weight = _cells(t_s, temp_degc)
+    coarse_s, coarse_degc, weight = _cells(t_s, temp_degc, CELL_S)
     if len(coarse_s) < 6:
         return Departure(None, 0.0)
     grid_s, chances, no_end = _search(coarse_s, coarse_degc, weight / noise_k**2, rise_s)
@@ -148,9 +149,9 @@ def _fallen(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
     return min(len(t_s), max(int(high[-1]) + 2, 6))
 
 
-def _cells(t_s: FloatArray, temp_degc: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Average over half seconds; return times, temperatures and how many readings each stands for."""
-    cell = np.floor((t_s - t_s[0]) / CELL_S)
+def _cells(t_s: FloatArray, temp_degc: FloatArray, cell_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Average over short cells; return times, temperatures and how many readings each stands for."""
+    cell = np.floor((t_s - t_s[0]) / cell_s)
     first = np.flatnonzero(np.diff(cell, prepend=-1.0) > 0)
     size = np.diff(np.append(first, len(t_s))).astype(np.float64)
     return np.add.reduceat(t_s, first) / size, np.add.reduceat(temp_degc, first) / size, size
@@ -177,9 +178,9 @@ def _search(
     left_left, left_y = left_p @ left.T, left_p @ y
     left_right = right_p @ left.T
     right_y = right_p @ y
-    a = (right_p[0] * right[0]).sum(axis=1)
-    b = (right_p[0] * right[1]).sum(axis=1)
-    c = (right_p[1] * right[1]).sum(axis=1)
+    a = np.einsum("mn,mn->m", right_p[0], right[0])
+    b = np.einsum("mn,mn->m", right_p[0], right[1])
+    c = np.einsum("mn,mn->m", right_p[1], right[1])
     power = float(precision @ (y * y))
     scale = 1.0
     for _ in range(2):
@@ -226,7 +227,8 @@ def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: flo
         if high - low < 6:
             continue
         level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), high - 1)])
-        excess, at, spread, temp = _bend(t_s[low:high] - rough_s, temp_degc[low:high] - level_degc, noise_k)
+        cell_s, cell_degc, size = _cells(t_s[low:high], temp_degc[low:high], FINE_CELL_S)
+        excess, at, spread, temp = _bend(cell_s - rough_s, cell_degc - level_degc, size / noise_k**2)
         found = Boundary(rough_s + at, spread, level_degc + temp)
         if best is None or excess < best[0]:
             best = excess, found
@@ -237,13 +239,13 @@ def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: flo
     return best[1]
 
 
-def _bend(u: FloatArray, y: FloatArray, noise_k: float) -> tuple[float, float, float, float]:
+def _bend(u: FloatArray, y: FloatArray, precision: FloatArray) -> tuple[float, float, float, float]:
     """Fit a parabola that bends down from one moment on, at once or with a probe's lag.
 
     Args:
         u: Times about the rough end, shape (n,), n at least 6.
         y: Temperatures less some level.
-        noise_k: Standard deviation of one reading.
+        precision: One over the variance of each.
 
     Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the moment).
     """
@@ -258,24 +260,27 @@ def _bend(u: FloatArray, y: FloatArray, noise_k: float) -> tuple[float, float, f
         faded = np.exp(moments / lag_s)[:, None] * np.exp(-u / lag_s)
         bends.append(np.where(over > 0.0, over - lag_s * (1.0 - faded), 0.0))
     bend = np.concatenate(bends)
-    curve = np.tile(over * over, (len(_LAGS_S), 1))
-    grid = np.tile(moments, len(_LAGS_S))
-    left_left, left_y = left @ left.T, left @ y
-    bend_left, curve_left = bend @ left.T, curve @ left.T
-    bend_y, curve_y = bend @ y, curve @ y
-    a = (bend * bend).sum(axis=1)
-    b = (bend * curve).sum(axis=1)
-    c = (curve * curve).sum(axis=1)
-    power = float(y @ y)
-    scale, excess = 1.0 / noise_k**2, 1.0
+    curve = over * over
+    curve_p = curve * precision
+    kinds = len(_LAGS_S)
+    left_p, bend_p = left * precision, bend * precision
+    left_left, left_y = left_p @ left.T, left_p @ y
+    bend_left, bend_y = bend_p @ left.T, bend_p @ y
+    curve_left, curve_y = np.tile(curve_p @ left.T, (kinds, 1)), np.tile(curve_p @ y, kinds)
+    a = np.einsum("mn,mn->m", bend_p, bend)
+    b = np.einsum("kmn,mn->km", bend.reshape(kinds, len(moments), count), curve_p).ravel()
+    c = np.tile(np.einsum("mn,mn->m", curve_p, curve), kinds)
+    grid = np.tile(moments, kinds)
+    power = float(precision @ (y * y))
+    scale, excess = 1.0, 1.0
     for _ in range(2):
         inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEVEL_SD**2))
         left_mean = inverse @ left_y * scale
         none_misfit = scale * (power - float(left_mean @ left_y))
         bend_taken, curve_taken = bend_left @ inverse * scale**2, curve_left @ inverse * scale**2
-        aa = a * scale - (bend_taken * bend_left).sum(axis=1) + 1.0 / _BEND_SD**2
-        bb = b * scale - (bend_taken * curve_left).sum(axis=1)
-        cc = c * scale - (curve_taken * curve_left).sum(axis=1) + 1.0 / _CURVE_SD**2
+        aa = a * scale - np.einsum("mi,mi->m", bend_taken, bend_left) + 1.0 / _BEND_SD**2
+        bb = b * scale - np.einsum("mi,mi->m", bend_taken, curve_left)
+        cc = c * scale - np.einsum("mi,mi->m", curve_taken, curve_left) + 1.0 / _CURVE_SD**2
         p = (bend_y - bend_left @ left_mean) * scale
         q = (curve_y - curve_left @ left_mean) * scale
         det = aa * cc - bb * bb

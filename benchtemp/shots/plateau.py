@@ -10,7 +10,7 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray, Mark
 from benchtemp.shots import statistics
-from benchtemp.shots.approach import Boundary, find_start, last_climb
+from benchtemp.shots.approach import Boundary, Climb, find_start, last_climb
 from benchtemp.shots.departure import find_departure
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
@@ -156,12 +156,14 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     off_s = span.pump_off_s
     end: Boundary | None = None
     if off_s is None:
-        end = _estimated_end(part, rise_s)
+        end, climb = _estimated_end(part, rise_s)
         off_s = end.t_s if end else None
     stop_s = off_s if off_s is not None else float(part.t_s[-1]) if len(part) else to_s
     margin_s = min(1.0, end.uncertainty_s) if end else 0.0
     keep = int(np.searchsorted(part.t_s, stop_s - margin_s + 1e-9))
-    start = find_start(part.t_s[:keep], part.temp_degc[:keep], part.noise_k, part.quantum_k) if keep >= 4 else None
+    if end is None or (climb is not None and climb.index >= keep - 1):
+        climb = last_climb(part.t_s[:keep], part.temp_degc[:keep], part.noise_k, part.quantum_k)
+    start = find_start(part.t_s[:keep], part.temp_degc[:keep], part.noise_k, climb) if climb else None
     pump_on_s = span.pump_on_s if span.pump_on_s is not None else rise_s
     result = Result(
         kind=PullKind.SHOT,
@@ -209,13 +211,11 @@ def _with(result: Result, values: dict[str, object], reasons: list[str]) -> Resu
     return msgspec.structs.replace(result, **values, reasons=tuple(reasons))
 
 
-def _estimated_end(part: Trace, rise_s: float) -> Boundary | None:
-    if len(part) < 6:
-        return None
+def _estimated_end(part: Trace, rise_s: float) -> tuple[Boundary | None, Climb | None]:
     climb = last_climb(part.t_s, part.temp_degc, part.noise_k, part.quantum_k)
     climbed_s = climb.middle_s if climb else rise_s
     found = find_departure(part.t_s, part.temp_degc, part.noise_k, climbed_s=climbed_s, rise_s=rise_s)
-    return found.end
+    return found.end, climb
 
 
 def _figures(
