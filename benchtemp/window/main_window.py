@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QByteArray, QSettings, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
+from benchtemp.bench.snapshot import ShotSettled
 from benchtemp.logbook.preferences import Appearance
 from benchtemp.places import preferences_dir
 from benchtemp.units import TempUnit
@@ -18,6 +19,7 @@ from benchtemp.window.keys import KeyTable
 from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.rail import Rail
+from benchtemp.window.sources.background import Background
 from benchtemp.window.start_page import StartPage
 
 if TYPE_CHECKING:
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
     from PySide6.QtGui import QCloseEvent, QResizeEvent
 
-    from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.bench.snapshot import Event, Snapshot
     from benchtemp.logbook.folder import Logbook
     from benchtemp.window.choices import Choices
     from benchtemp.window.panel import Panel, SourceChoice
@@ -68,11 +70,14 @@ class MainWindow(QMainWindow):
         self.start = StartPage(logbook, choices)
         self.logbook = LogbookPage(logbook)
         self.key_list = KeyList(self, pages=len(PAGES))
+        self._book = logbook
         self._panels: tuple[Panel, ...] = (self.start, self.bench, self.logbook)
         self._lay_out()
         self.reporter = Reporter(self.board, logbook, self)
         self._connect()
         self._keys = KeyTable(self, self._commands())
+        self._tags = Background(self, name="tags used earlier")
+        self._tags.done.connect(self._take_tags)
         self.set_theme(themes.theme)
         self.set_unit(choices.now.unit)
         self.rail.show_look(themes.choice)
@@ -80,6 +85,7 @@ class MainWindow(QMainWindow):
             self.board.put(Message("preferences", Weight.NOTE, choices.warning))
         self.show_page(0)
         self._restore()
+        self._tags.start(logbook.tags_used)
 
     # -- building ------------------------------------------------------------------------------------------
 
@@ -114,7 +120,7 @@ class MainWindow(QMainWindow):
         session.begun.connect(self._begin)
         session.ended.connect(self._end)
         session.looked.connect(self.show_snapshot)
-        session.happened.connect(self.reporter.report)
+        session.happened.connect(self._hear)
         session.failed.connect(self._fail)
         bench.entered.connect(session.enter)
         bench.noted.connect(session.note)
@@ -220,6 +226,17 @@ class MainWindow(QMainWindow):
             self.show_page(0)
 
     # -- sittings ------------------------------------------------------------------------------------------
+
+    @Slot(object)
+    def _hear(self, event: Event) -> None:
+        self.reporter.report(event)
+        if isinstance(event, ShotSettled):
+            self._tags.start(self._book.tags_used)
+
+    @Slot(object)
+    def _take_tags(self, used: dict[str, list[str]]) -> None:
+        self.bench.tags.set_known(used)
+        self.start.set_machines(tuple(used.get("machine", ())))
 
     @Slot(object)
     def _begin(self, choice: SourceChoice) -> None:
@@ -354,6 +371,7 @@ class MainWindow(QMainWindow):
         self.start.close_down()
         self.logbook.close_down()
         self.reporter.close_down()
+        self._tags.join()
         geometry_settings().setValue("geometry", self.saveGeometry())
         self._choices.keep()
         if self._presentation is not None:

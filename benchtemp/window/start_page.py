@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -10,7 +9,6 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from benchtemp.window.panel import Panel
-from benchtemp.window.sources.background import Background
 from benchtemp.window.sources.picker import SourcePicker
 
 if TYPE_CHECKING:
@@ -46,8 +44,6 @@ class StartPage(Panel):
         self.picker.chosen.connect(self.source_chosen)
         self.picker.cancelled.connect(self.back_asked)
         self.picker.layout_confirmed.connect(self._remember_layout)
-        self._reading = Background(self, name="machines")
-        self._reading.done.connect(self._take_tags)
         head = QHBoxLayout()
         head.setContentsMargins(12, 0, 12, 0)
         head.addWidget(self.title, 1)
@@ -69,7 +65,6 @@ class StartPage(Panel):
         """Offer what is remembered now, and the way back while a sitting runs."""
         self.back_button.setVisible(running)
         self._offer()
-        self._reading.start(partial(_machines_used, self._logbook))
 
     def _offer(self) -> None:
         now = self._choices.now
@@ -81,8 +76,8 @@ class StartPage(Panel):
             machines=self._machines,
         )
 
-    @Slot(object)
-    def _take_tags(self, machines: tuple[str, ...]) -> None:
+    def set_machines(self, machines: tuple[str, ...]) -> None:
+        """Offer names of machines used earlier."""
         if machines != self._machines:
             self._machines = machines
             self._offer()
@@ -106,8 +101,3 @@ class StartPage(Panel):
     def close_down(self) -> None:
         """Let go of ports and threads."""
         self.picker.end()
-        self._reading.join()
-
-
-def _machines_used(logbook: Logbook) -> tuple[str, ...]:
-    return tuple(logbook.tags_used().get("machine", ()))
