@@ -185,8 +185,10 @@ class Basket:
             for upper, lower in pairwise(self.layers):
                 network.exchange(upper, lower, part.layer_w_per_k * contact, step_s)
             top = self.layers[0]
-            above = self.head if self._head_kg > 0.0 else top
-            network.exchange(above, self._group, part.screen_w_per_k, step_s)
+            if self._head_kg > 0.0:
+                network.exchange(self.head, self._group, part.screen_w_per_k, step_s)
+            else:
+                network.exchange(top, self._group, part.screen_w_per_k * contact, step_s)
             if wet > 0.0 and not pressed:
                 network.cool(top, part.drying_w_per_k * wet, step_s)
         released = self._spout_kg * lag_share(step_s, part.spout_tau_s)

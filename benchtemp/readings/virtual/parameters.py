@@ -202,8 +202,9 @@ class Basket(_Part, frozen=True, kw_only=True):
         rim_w_per_k: Basket to portafilter (estimate).
         wall_w_per_k: Whole wet bed to basket (estimate).
         layer_w_per_k: Between wet layers (estimate, from 0.5 W/(m K) of wet matter, 26 cm², some mm).
-        dry_factor: Share of these two that holds for a dry bed (estimate, from 0.15 W/(m K)).
-        screen_w_per_k: Top of the bed, or the water above it, to the group (estimate).
+        screen_w_per_k: Top of the wet bed, or the water above it, to the group (estimate).
+        dry_factor: Share of these three that holds for a dry bed (estimate, from 0.15 W/(m K) and, above
+            it, some 12 W/(m² K) through the air).
         drying_w_per_k: Heat the hot wet bed gives off upwards, mostly by evaporation, once the pressure is
             off (estimate).
         loss_w_per_k, loss_out_w_per_k: Portafilter to the room, locked in and out of the group (estimate).
@@ -224,8 +225,8 @@ class Basket(_Part, frozen=True, kw_only=True):
     rim_w_per_k: float = 0.8
     wall_w_per_k: float = 0.9
     layer_w_per_k: float = 0.4
-    dry_factor: float = 0.35
     screen_w_per_k: float = 0.10
+    dry_factor: float = 0.35
     drying_w_per_k: float = 0.045
     loss_w_per_k: float = 0.18
     loss_out_w_per_k: float = 0.45
