@@ -81,6 +81,7 @@ def last_climb(
     sums = running_sums(u, temp_degc - temp_degc[0])
     here = np.arange(count)
     last: tuple[float, int, int] | None = None
+    sure_s: float | None = None
     lines = []
     for width_s in _WIDTHS_S:
         high = np.searchsorted(u, u + width_s + 1e-6)
@@ -94,9 +95,12 @@ def last_climb(
         found = np.flatnonzero(slope - CLIMB_K_PER_S > 3.5 * doubt)
         if len(found):
             last = _later(last, t_s, int(found[-1]), int(high[found[-1]]))
-    if last is None:
+            # A long line may span a dip: the search for ways out of one begins where a short line ends.
+            if width_s <= 4.0 or sure_s is None:
+                sure_s = last[0]
+    if last is None or sure_s is None:
         return None
-    after = int(np.searchsorted(t_s, last[0] + 2.0))
+    after = int(np.searchsorted(t_s, sure_s + 1.0))
     if count - after >= 3:
         trend = max(0.0, _slope(sums, u, after, 20.0))
         for width_s, slope, doubt, high in lines:
@@ -104,7 +108,7 @@ def last_climb(
             candidates = candidates[candidates >= after]
             for low in candidates[::-1]:
                 begin, end = int(low), int(high[low])
-                if last[1] >= begin:
+                if last[0] >= 0.5 * (t_s[begin] + t_s[end - 1]):
                     break
                 # One step of the interface's own is no climb.
                 if slope[begin] * (u[end - 1] - u[begin]) < 1.6 * quantum_k:

@@ -26,7 +26,7 @@ HUMP_LONGEST_S = 12.0
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
 USUAL_PULL_S = 27.0
-USUAL_SPREAD = 0.6
+USUAL_SPREAD = 0.5
 """A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the trace
 itself leaves tens of seconds open. Common practice, no source."""
 _FADES_S = np.array([1.5, 4.0, 10.0])
@@ -34,6 +34,8 @@ _FALLS_S = np.array([6.0, 40.0])
 _RATES_K_PER_S = (0.1, 0.4, 1.6)
 _LEFT_SD = np.array([100.0, 0.05, 0.0012, 2.0, 2.0, 3.0])
 CHANCE_OF_NO_END = 0.01
+STOPPED_EARLY = 0.3
+"""How likely, beforehand, it is that somebody stops a recording while the pump runs."""
 END_UNSEEN_S = 1.5
 """An end in the very last moments of a trace cannot be told from none."""
 _WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
@@ -209,7 +211,7 @@ def _search(
     log_weight += prior + log(SEARCH_STEP_S / (USUAL_SPREAD * sqrt(2.0 * pi))) - np.log(after_rise)
     # What is left of the expectation beyond the trace's end is the chance that no end is in it.
     seen = log(max(float(after_rise[-1]), 1.0) / USUAL_PULL_S) / USUAL_SPREAD
-    log_none = log(max(0.5 * erfc(seen / sqrt(2.0)), CHANCE_OF_NO_END))
+    log_none = log(max(0.5 * erfc(seen / sqrt(2.0)), CHANCE_OF_NO_END) * STOPPED_EARLY)
     highest = max(float(log_weight.max()), log_none)
     weight = np.exp(log_weight - highest)
     none = float(np.exp(log_none - highest))

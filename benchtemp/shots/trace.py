@@ -16,6 +16,7 @@ SPIKE_NOISES = 7.0
 SPIKE_LONGEST = 3
 """A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
 SPIKE_LONGEST_S = 0.6
+_SPIKE_PASSES = 4
 _TRIMMED = 0.7
 _TRIMMED_RMS = 0.5565
 """Root mean square of the smaller 70 % of a standard normal sample's absolute values."""
@@ -89,10 +90,15 @@ def clean(t_s: FloatArray, temp_degc: FloatArray) -> Trace:
     kept_t_s, kept_degc = t_s[possible], temp_degc[possible]
     quantum_k = step_size(kept_degc)
     noise_k = noise_level(kept_degc, quantum_k)
-    spiky = _spikes(kept_degc, noise_k, period_s)
-    spikes_s = np.sort(np.concatenate((t_s[given & ~possible], kept_t_s[spiky])))
-    if spiky.any():
+    spikes = [t_s[given & ~possible]]
+    # A spike beside a spike shows only once the first is gone.
+    for _ in range(_SPIKE_PASSES):
+        spiky = _spikes(kept_degc, noise_k, period_s)
+        if not spiky.any():
+            break
+        spikes.append(kept_t_s[spiky])
         kept_t_s, kept_degc = kept_t_s[~spiky], kept_degc[~spiky]
+    spikes_s = np.sort(np.concatenate(spikes))
     return Trace(
         kept_t_s,
         kept_degc,
