@@ -93,8 +93,3 @@ def _refuse_unless_regular(mode: int, name: str) -> None:
     if stat.S_ISDIR(mode):
         raise BadInput(f"{name} is a folder; name a file in it.")
     raise BadInput(f"{name} is a device or a pipe, not a file; record it with 'benchtemp record' instead.")
-
-
-def exists(path: Path) -> bool:
-    """Return whether anything has this name, a dangling link included."""
-    return os.path.lexists(path)

@@ -79,7 +79,10 @@ class RowFile:
         return (there.st_ino, there.st_dev) == (here.st_ino, here.st_dev)
 
     def close(self) -> None:
-        """Let go of the file and its lock."""
+        """Let go of the file and its lock; closing twice is harmless."""
         for descriptor in (self._second, self._descriptor):
-            with contextlib.suppress(OSError):
-                os.close(descriptor)
+            if descriptor >= 0:
+                with contextlib.suppress(OSError):
+                    os.close(descriptor)
+        # The numbers may belong to another file by now.
+        self._second = self._descriptor = -1

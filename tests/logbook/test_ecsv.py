@@ -254,6 +254,7 @@ def test_nuls_after_a_power_loss_are_dropped() -> None:
     stream = parsed(HEAD + "0.0,93.0,\n0.1,93" + "\0" * 5000)
     assert stream.t_s.tolist() == [0.0]
     assert len(stream.warnings) == 1
+    assert parsed(HEAD + "0.0,93.0,\n" + "\0" * 5000).warnings == ()
 
 
 @pytest.mark.parametrize(

@@ -106,7 +106,7 @@ def test_hidden_and_other_files_are_no_shots(logbook: Logbook, small_stream: Str
     (path.parent / "notes.txt").write_text("", encoding="utf-8")
     (path.parent / "folder.ecsv").mkdir()
     if os.name != "nt":
-        (logbook.shots_dir / "loop").symlink_to(logbook.shots_dir)
+        (logbook.shots_dir / "2025-12").symlink_to(path.parent)
     assert list(logbook.shots()) == [path]
 
 

@@ -421,10 +421,7 @@ for n in range(10**9):
 def test_a_killed_program_loses_nothing_it_had_taken(tmp_path: Path, rows: int) -> None:
     path = tmp_path / "r.ecsv"
     with subprocess.Popen(
-        [sys.executable, "-c", CHILD, str(path)],
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=os.getcwd(),  # noqa: PTH109
+        [sys.executable, "-c", CHILD, str(path)], stdout=subprocess.PIPE, text=True
     ) as child:
         assert child.stdout is not None
         for _ in range(rows):

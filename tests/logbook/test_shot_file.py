@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import os
 import stat
+import subprocess
+import sys
 import threading
 from typing import TYPE_CHECKING, Any
 
@@ -111,6 +113,33 @@ def test_a_disk_without_hard_links_still_never_overwrites(
     second = write_shot(shot, small_stream)
     assert second.name == "shot-2.ecsv"
     assert verify(second).condition is Condition.WHOLE
+
+
+CHILD = """
+import sys
+from pathlib import Path
+import numpy as np
+from benchtemp.logbook.shot_file import write_shot
+from benchtemp.readings.reading import Stream
+stream = Stream(("T1",), np.arange(3000.0), np.full((3000, 1), 93.25))
+while True:
+    print(write_shot(Path(sys.argv[1]) / "s.ecsv", stream).name, flush=True)
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="has no SIGKILL")
+@pytest.mark.parametrize("after", [1, 3, 6])
+def test_a_program_killed_while_it_writes_leaves_only_whole_shots(tmp_path: Path, after: int) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-c", CHILD, str(tmp_path)], stdout=subprocess.PIPE, text=True
+    ) as child:
+        assert child.stdout is not None
+        for _ in range(after):
+            child.stdout.readline()
+        child.kill()
+    shots = list(tmp_path.glob("s*.ecsv"))
+    assert len(shots) >= after
+    assert {verify(path).condition for path in shots} == {Condition.WHOLE}
 
 
 # Changing a header
