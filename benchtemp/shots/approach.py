@@ -29,7 +29,7 @@ _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on (s)."""
 GOOD_EXCESS = 1.1
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
-_STANDS_OUT = 24.0
+_STANDS_OUT = 20.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5 places."""
 _PRIOR_FREEDOM = 10.0
 _erf = np.frompyfunc(erf, 1, 1)
@@ -116,7 +116,7 @@ def last_climb(
                 about = max(trend, 0.5 * (_slope(sums, u, begin, -6.0) + _slope(sums, u, end - 1, 6.0)))
                 sign = max(0.0, (slope[begin] - about) / doubt[begin])
                 step = _step_up(u, sums, begin, end, width_s, about) / noise_k
-                if step > 0.0 and sign * sign + step * step > _STANDS_OUT:
+                if step > 0.0 and sign * sign + step * step > _STANDS_OUT + 4.0 / width_s:
                     last = _later(last, t_s, begin, end)
                     break
     _, begin, end = last

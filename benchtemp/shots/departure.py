@@ -22,13 +22,19 @@ FINE_CELL_S = 0.25
 SEARCH_STEP_S = 1.0
 FALLEN_K = 10.0
 """So far below the plateau nothing tells any more when it was left."""
-HUMP_LONGEST_S = 12.0
+HUMP_LONGEST_S = 10.0
+HUMP_HIGHEST_K = 7.0
+BEYOND_DOUBT = 6.0
+"""Logarithm of how much better the readings fit with a departure than without."""
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.5
 """A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the trace
 itself leaves tens of seconds open. Common practice, no source."""
+FLUSH_SHARE = 0.25
+USUAL_FLUSH_S = 6.0
+"""The same for flushes, and how many of all pulls they are."""
 _FADES_S = np.array([1.5, 4.0, 10.0])
 _FALLS_S = np.array([6.0, 40.0])
 _RATES_K_PER_S = (0.1, 0.4, 1.6)
@@ -56,11 +62,11 @@ class Departure:
 
     Attributes:
         end: When, None where the trace shows no end.
-        chance: How sure it is that there is one, 0 to 1.
+        evidence: Logarithm of how much better the readings fit with an end than without one.
     """
 
     end: Boundary | None
-    chance: float
+    evidence: float
 
 
 def find_departure(
@@ -83,7 +89,12 @@ def find_departure(
         calm = _calm(t_s, temp_degc, int(np.searchsorted(t_s, found.end.t_s + 1.0)))
         if calm is not None:
             later = _from(t_s[calm:], temp_degc[calm:], noise_k, rise_s)
-            if later.end is not None and later.chance > 0.99 and later.end.t_s - t_s[calm] > CALM_LEAST_S:
+            if (
+                later.end is not None
+                and later.evidence > BEYOND_DOUBT
+                and later.end.t_s - t_s[calm] > CALM_LEAST_S
+                and temp_degc[first:calm].max() - temp_degc[calm] < HUMP_HIGHEST_K
+            ):
                 return later
     if found.end is None:
         # Nothing but a fall since the climb: the pump went off as the climb ended.
@@ -92,7 +103,7 @@ def find_departure(
         low, high = np.searchsorted(t_s, (found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s))
     if _falls(t_s[low:high], temp_degc[low:high], noise_k):
         top = first + int(np.argmax(temp_degc[first:high])) if high > first else first
-        return Departure(Boundary(float(t_s[top]), 1.0, float(temp_degc[top])), 1.0)
+        return Departure(Boundary(float(t_s[top]), 1.0, float(temp_degc[top])), found.evidence)
     return found
 
 
@@ -130,9 +141,9 @@ def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float)
     coarse_s, coarse_degc, weight = _cells(t_s, temp_degc, CELL_S)
     if len(coarse_s) < 6:
         return Departure(None, 0.0)
-    grid_s, chances, no_end = _search(coarse_s, coarse_degc, weight / noise_k**2, rise_s)
+    grid_s, chances, no_end, evidence = _search(coarse_s, coarse_degc, weight / noise_k**2, rise_s)
     if no_end > 0.5:
-        return Departure(None, 1.0 - no_end)
+        return Departure(None, evidence)
     best_s = float(grid_s[int(np.argmax(chances))])
     expected_s = float(chances @ grid_s)
     spread_s = sqrt(float(chances @ (grid_s - expected_s) ** 2))
@@ -140,9 +151,9 @@ def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float)
     share = float(chances[near].sum())
     if share > 0.8:
         rough_s = float(chances[near] @ grid_s[near]) / share
-        return Departure(_refine(t_s, temp_degc, noise_k, rough_s), 1.0 - no_end)
+        return Departure(_refine(t_s, temp_degc, noise_k, rough_s), evidence)
     level_degc = float(np.interp(expected_s, coarse_s, coarse_degc))
-    return Departure(Boundary(expected_s, max(spread_s, SEARCH_STEP_S / sqrt(12.0)), level_degc), 1.0 - no_end)
+    return Departure(Boundary(expected_s, max(spread_s, SEARCH_STEP_S / sqrt(12.0)), level_degc), evidence)
 
 
 def _fallen(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
@@ -161,8 +172,8 @@ def _cells(t_s: FloatArray, temp_degc: FloatArray, cell_s: float) -> tuple[Float
 
 def _search(
     t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s: float
-) -> tuple[FloatArray, FloatArray, float]:
-    """Return a grid of moments, the chance of each (given that there is an end), and the chance of no end."""
+) -> tuple[FloatArray, FloatArray, float, float]:
+    """Return a grid of moments, the chance of each (given an end), the chance of no end, and the evidence."""
     u = t_s - t_s[0]
     y = temp_degc - temp_degc[0]
     count = len(u)
@@ -206,9 +217,13 @@ def _search(
         misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
         scale /= noise_excess(misfit, count - 6)
     log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
+    evidence = float(log_weight.max())
     after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
-    prior = -0.5 * (np.log(after_rise / USUAL_PULL_S) / USUAL_SPREAD) ** 2
-    log_weight += prior + log(SEARCH_STEP_S / (USUAL_SPREAD * sqrt(2.0 * pi))) - np.log(after_rise)
+    expected = sum(
+        share * np.exp(-0.5 * (np.log(after_rise / middle_s) / USUAL_SPREAD) ** 2)
+        for share, middle_s in ((1.0 - FLUSH_SHARE, USUAL_PULL_S), (FLUSH_SHARE, USUAL_FLUSH_S))
+    )
+    log_weight += np.log(expected * SEARCH_STEP_S / (USUAL_SPREAD * sqrt(2.0 * pi) * after_rise) + 1e-12)
     # What is left of the expectation beyond the trace's end is the chance that no end is in it.
     seen = log(max(float(after_rise[-1]), 1.0) / USUAL_PULL_S) / USUAL_SPREAD
     log_none = log(max(0.5 * erfc(seen / sqrt(2.0)), CHANCE_OF_NO_END) * STOPPED_EARLY)
@@ -216,7 +231,7 @@ def _search(
     weight = np.exp(log_weight - highest)
     none = float(np.exp(log_none - highest))
     total = float(weight.sum())
-    return grid + float(t_s[0]), weight / max(total, 1e-300), none / (none + total)
+    return grid + float(t_s[0]), weight / max(total, 1e-300), none / (none + total), evidence
 
 
 def _refine(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float) -> Boundary:

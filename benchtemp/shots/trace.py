@@ -13,6 +13,8 @@ HIGHEST_DEGC = 160.0
 """No wire in a basket, a steam jet or a cold room is outside this: such a value is an electrical fault."""
 SPIKE_LEAST_K = 0.3
 SPIKE_NOISES = 7.0
+SPIKE_SURE_K = 15.0
+"""Sticking out this far cannot be true, whatever the readings beside it do."""
 SPIKE_LONGEST = 3
 """A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
 SPIKE_LONGEST_S = 0.6
@@ -166,10 +168,12 @@ def _spikes(
             highest = np.maximum(highest, temp_degc[1 + further : count - length + further])
         out_k = np.maximum(lowest - np.maximum(before, after), np.minimum(before, after) - highest)
         for start in np.flatnonzero(out_k > least_k):
-            # In a lively stretch (a rise, a fall) a reading may stick out without being wrong.
-            first, last = max(0, start - 3), start + length + 4
-            around = np.concatenate((steps[first:start], steps[start + length + 1 : last]))
-            lively_k = 2.0 * float(np.median(around)) if len(around) else 0.0
+            # Where the readings beside it move as well (a rise, a sharp dip) it may stick out and be true.
+            beside = max(
+                float(steps[start - 1]) if start else 0.0,
+                float(steps[start + length + 1]) if start + length + 1 < len(steps) else 0.0,
+            )
+            lively_k = min(1.5 * beside, SPIKE_SURE_K)
             across_k = abs(float(after[start] - before[start]))
             if out_k[start] > max(lively_k, 0.5 * across_k) and not spiky[start : start + length + 2].any():
                 spiky[start + 1 : start + 1 + length] = True
