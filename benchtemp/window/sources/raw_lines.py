@@ -15,20 +15,25 @@ from benchtemp.window.panels.labels import button, heading, quiet
 if TYPE_CHECKING:
     from PySide6.QtGui import QHideEvent, QShowEvent
 
+    from benchtemp.readings.serial_source import RawLine
+
 _REFRESH_MS = 200
 LINES_MAX = 400
 
 
-def visible_text(line: str | bytes) -> str:
+def visible_text(line: bytes) -> str:
     """Return a line with everything that cannot be seen written out, such as `\\x00` and `\\t`."""
-    text = line.decode("latin-1") if isinstance(line, bytes) else line
+    try:
+        text = line.decode("utf-8")
+    except UnicodeDecodeError:
+        text = line.decode("latin-1")
     return "".join(
         sign if sign.isprintable() else sign.encode("unicode_escape").decode("ascii") for sign in text
     )
 
 
 class RawLinesView(Panel):
-    """Shows the last lines of a source in a fixed-width font; can be paused and copied.
+    """Shows the last lines of a source in a fixed-width font, each after its time in s; can be copied.
 
     It asks for lines only while it can be seen.
     """
@@ -37,8 +42,8 @@ class RawLinesView(Panel):
         super().__init__(parent)
         self.setProperty("look", "surface")
         self.setAccessibleName("Raw lines")
-        self._supply: Callable[[], Sequence[str | bytes]] | None = None
-        self._shown: tuple[str | bytes, ...] = ()
+        self._supply: Callable[[], Sequence[RawLine]] | None = None
+        self._shown: tuple[RawLine, ...] = ()
         self.text = QPlainTextEdit()
         self.text.setReadOnly(True)
         self.text.setAccessibleName("Lines as they come")
@@ -72,7 +77,7 @@ class RawLinesView(Panel):
         column.addWidget(self.note)
         column.addWidget(self.text, 1)
 
-    def set_supply(self, supply: Callable[[], Sequence[str | bytes]] | None) -> None:
+    def set_supply(self, supply: Callable[[], Sequence[RawLine]] | None) -> None:
         """Take lines from elsewhere, for instance `source.raw_lines`; None where a source has none."""
         self._supply = supply
         self._shown = ()
@@ -102,7 +107,7 @@ class RawLinesView(Panel):
             return
         self._shown = lines
         bar = self.text.verticalScrollBar()
-        self.text.setPlainText("\n".join(visible_text(line) for line in lines))
+        self.text.setPlainText("\n".join(f"{line.t_s:9.2f}  {visible_text(line.raw)}" for line in lines))
         bar.setValue(bar.maximum())
         self._say_why_empty()
 

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QWidget
 
 from benchtemp.window.panel import Panel
+from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import button
 from benchtemp.window.sources.marked_slider import MarkedSlider
 from benchtemp.window.theme import figure_width
@@ -42,12 +43,12 @@ def clock_text(seconds: float) -> str:
 def key_help() -> list[tuple[str, str]]:
     """Return the replay's keys and what they do, for the key list."""
     return [
-        ("K", "Replay: play or pause"),
-        (".", "Replay: pause and go on by one reading"),
-        ("Left, Right", f"Replay: {SKIP_S:g} s back or on"),
-        ("Shift+Left, Shift+Right", "Replay: to the mark before or after"),
-        ("+, -", "Replay: faster or slower"),
-        ("Home", "Replay: to the beginning"),
+        ("K", "Replay: play or pause."),
+        (".", "Replay: pause and go on by one reading."),
+        ("Ctrl+Left, Ctrl+Right", f"Replay: {SKIP_S:g} s back or on."),
+        ("Ctrl+Shift+Left, Ctrl+Shift+Right", "Replay: to the mark before or after."),
+        ("Ctrl+Up, Ctrl+Down", "Replay: faster or slower; + and − while the replay bar has the focus."),
+        ("Ctrl+Home", "Replay: to the beginning."),
     ]
 
 
@@ -78,11 +79,9 @@ class ReplayBar(Panel):
         self.position = QLabel("0:00.0 of 0:00.0")
         self.position.setAccessibleName("Position")
         self.position.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        self.speed_choice = QComboBox()
-        self.speed_choice.setAccessibleName("Speed of the replay")
+        entries = [(speed, speed_text(speed)) for speed in SPEEDS]
+        self.speed_choice = Choice("Speed of the replay", entries, least_chars=5)
         self.speed_choice.setToolTip("Speed (+ and -)")
-        for speed in SPEEDS:
-            self.speed_choice.addItem(speed_text(speed), speed)
         self.speed_choice.setCurrentIndex(SPEEDS.index(1.0))
         self.speed_choice.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         row = QHBoxLayout(self)
@@ -151,22 +150,27 @@ class ReplayBar(Panel):
 
     def add_keys_to(self, page: QWidget) -> None:
         """Make the replay's keys work while the focus is anywhere on `page` and this bar is shown."""
-        keys: dict[str, Callable[[], None]] = {
+        on_page: dict[str, Callable[[], None]] = {
             "K": self.toggle,
             ".": self.step_asked.emit,
-            "Left": lambda: self._skip(-SKIP_S),
-            "Right": lambda: self._skip(SKIP_S),
-            "Shift+Left": lambda: self._to_mark(forward=False),
-            "Shift+Right": lambda: self._to_mark(forward=True),
+            "Ctrl+Left": lambda: self._skip(-SKIP_S),
+            "Ctrl+Right": lambda: self._skip(SKIP_S),
+            "Ctrl+Shift+Left": lambda: self._to_mark(forward=False),
+            "Ctrl+Shift+Right": lambda: self._to_mark(forward=True),
+            "Ctrl+Up": lambda: self._change_speed(1),
+            "Ctrl+Down": lambda: self._change_speed(-1),
+            "Ctrl+Home": lambda: self.seek_asked.emit(self._start_s),
+        }
+        on_bar: dict[str, Callable[[], None]] = {
             "+": lambda: self._change_speed(1),
             "=": lambda: self._change_speed(1),
             "-": lambda: self._change_speed(-1),
-            "Home": lambda: self.seek_asked.emit(self._start_s),
         }
-        for key, act in keys.items():
-            shortcut = QShortcut(QKeySequence(key), page)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(lambda act=act: act() if self.isVisible() else None)
+        for widget, keys in ((page, on_page), (self, on_bar)):
+            for key, act in keys.items():
+                shortcut = QShortcut(QKeySequence(key), widget)
+                shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+                shortcut.activated.connect(lambda act=act: act() if self.isVisible() else None)
 
     @Slot()
     def toggle(self) -> None:

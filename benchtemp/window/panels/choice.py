@@ -1,0 +1,78 @@
+"""A drop-down choice that looks like one in both themes, and keeps still under a turning wheel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QComboBox, QWidget
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from PySide6.QtGui import QWheelEvent
+
+_ARROW_PX = 4.0
+
+
+class Choice(QComboBox):
+    """Chooses among named values."""
+
+    def __init__(
+        self,
+        name: str,
+        entries: Iterable[tuple[object, str]] = (),
+        *,
+        least_chars: int = 10,
+        parent: QWidget | None = None,
+    ) -> None:
+        """Build the choice.
+
+        Args:
+            name: Accessible name.
+            entries: Values with their texts.
+            least_chars: How many characters it has room for at least.
+            parent: Widget it belongs to.
+        """
+        super().__init__(parent)
+        self.setAccessibleName(name)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(least_chars)
+        for value, text in entries:
+            self.addItem(text, value)
+
+    def select(self, value: object) -> None:
+        """Choose a value; one that is not offered yet is added as it is."""
+        index = self.findData(value)
+        if index < 0:
+            self.addItem(str(value), value)
+            index = self.count() - 1
+        self.setCurrentIndex(index)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Turn only while it has the focus: a scrolled page must not change what was chosen."""
+        if self.hasFocus():
+            super().wheelEvent(event)
+        else:
+            event.ignore()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the arrow that style sheets leave out."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        role = self.palette().ColorRole.Text
+        painter.setPen(QPen(self.palette().color(role), 1.5))
+        x, y, size = self.width() - 13.0, self.height() / 2, _ARROW_PX
+        painter.drawPolyline(
+            QPolygonF(
+                [
+                    QPointF(x - size, y - size / 2),
+                    QPointF(x, y + size / 2),
+                    QPointF(x + size, y - size / 2),
+                ]
+            )
+        )
+        painter.end()
