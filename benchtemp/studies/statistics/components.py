@@ -1,9 +1,9 @@
-"""Variance components: how much of the scatter comes from the shots, how much from who or what measured them."""
+"""Variance components: how much scatter comes from the shots, how much from who or what measured."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import inf, isfinite, log, sqrt
+from math import exp, inf, isfinite, log, sqrt
 
 import msgspec
 import numpy as np
@@ -12,6 +12,9 @@ from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.statistics import mean
 from benchtemp.studies.statistics.groups import VarianceTable, one_way
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, sd_interval
+
+SHOTS = "shot to shot"
+WHOLE = "any shot by any of them"
 
 
 class Component(msgspec.Struct, frozen=True, kw_only=True):
@@ -73,7 +76,11 @@ def one_way_components(name: str, groups: Sequence[FloatArray], level: float = L
     low_f = float(fdtri(dof_between, dof_within, 1.0 - tail))
     high_f = float(fdtri(dof_between, dof_within, tail))
     low = dof_between * spread * (1.0 - low_f / ratio) / float(chdtri(dof_between, tail)) if ratio else 0.0
-    high = dof_between * spread * (1.0 - high_f / ratio) / float(chdtri(dof_between, 1.0 - tail)) if ratio else 0.0
+    high = (
+        dof_between * spread * (1.0 - high_f / ratio) / float(chdtri(dof_between, 1.0 - tail))
+        if ratio
+        else 0.0
+    )
 
     below = above = 0.0
     for part, dof in ((spread, dof_between), (within * (1.0 - 1.0 / size), dof_within)):
@@ -82,7 +89,10 @@ def one_way_components(name: str, groups: Sequence[FloatArray], level: float = L
     whole = Interval(low=sqrt(max(0.0, total - sqrt(below))), high=sqrt(total + sqrt(above)), level=level)
     return Components(
         repeatability=Component(
-            name="shot to shot", sd=sqrt(within), interval=sd_interval(sqrt(within), dof_within, level), levels=dof_within
+            name=SHOTS,
+            sd=sqrt(within),
+            interval=sd_interval(sqrt(within), dof_within, level),
+            levels=dof_within,
         ),
         between=(
             Component(
@@ -92,24 +102,31 @@ def one_way_components(name: str, groups: Sequence[FloatArray], level: float = L
                 levels=len(groups),
             ),
         ),
-        reproducibility=Component(name="any shot", sd=sqrt(total), interval=whole, levels=len(groups)),
+        reproducibility=Component(name=WHOLE, sd=sqrt(total), interval=whole, levels=len(groups)),
         table=table,
     )
 
 
 class _Likelihood:
-    """The restricted likelihood of scatter made of several crossed random factors and the shots' own."""
+    """The restricted likelihood of scatter made of several crossed random factors and the shots' own.
+
+    Variances are one per factor and, last, the shots' own.
+    """
 
     def __init__(self, values: FloatArray, factors: Mapping[str, Sequence[str]]) -> None:
         self.values = values - mean(values)
-        self.alike = []
+        self.overall = float(values.var(ddof=1)) or 1e-12
+        self.alike: list[FloatArray] = []
         for labels in factors.values():
             _, place = np.unique(np.asarray(labels), return_inverse=True)
             member = np.eye(int(place.max()) + 1)[place]
             self.alike.append(member @ member.T)
+        self.size = len(self.alike) + 1
+        tries = [self._lowest(None, 0.0, start) for start in (-0.7, -4.0)]
+        self.best_deviance, self.variances = min(tries)
 
     def deviance(self, variances: Sequence[float]) -> float:
-        """Return -2 log restricted likelihood (less a constant) for factor variances and, last, the shots' own."""
+        """Return -2 log restricted likelihood, less a constant."""
         count = len(self.values)
         covariance = variances[-1] * np.eye(count)
         for variance, alike in zip(variances[:-1], self.alike, strict=True):
@@ -124,6 +141,49 @@ class _Likelihood:
         rest = y - ones * float(ones @ y) / weight
         return 2.0 * float(np.log(np.diag(root)).sum()) + log(weight) + float(rest @ rest)
 
+    def _lowest(self, held: int | None, variance: float, start: float) -> tuple[float, list[float]]:
+        """Return the lowest deviance and its variances, one of them held if asked for."""
+        from scipy.optimize import minimize  # noqa: PLC0415  (start-up time)
+
+        free = [index for index in range(self.size) if index != held]
+
+        def whole(logs: FloatArray) -> list[float]:
+            variances = [variance] * self.size
+            for index, value in zip(free, logs.tolist(), strict=True):
+                variances[index] = self.overall * exp(min(max(value, -25.0), 12.0))
+            return variances
+
+        def deviance(logs: FloatArray) -> float:
+            return self.deviance(whole(logs))
+
+        logs = np.full(len(free), start, dtype=np.float64)
+        logs[-1] = -0.3
+        found = minimize(deviance, logs, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
+        return float(found.fun), whole(np.asarray(found.x, dtype=np.float64))
+
+    def interval(self, index: int, level: float) -> Interval:
+        """Return the profile-likelihood interval of one standard deviation."""
+        from scipy.optimize import brentq  # noqa: PLC0415
+        from scipy.special import chdtri  # noqa: PLC0415
+
+        limit = self.best_deviance + float(chdtri(1, 1.0 - level))
+
+        def over(sd: float) -> float:
+            return self._lowest(index, sd * sd, -1.5)[0] - limit
+
+        smallest = 1e-3 * sqrt(self.overall)
+        sd = max(sqrt(self.variances[index]), smallest)
+        exactness = 0.003 * sqrt(self.overall)
+        low = 0.0
+        if sd > smallest and over(smallest) > 0:
+            low = float(brentq(over, smallest, sd, xtol=exactness))
+        high = sd
+        for _ in range(10):
+            high *= 2.0
+            if over(high) > 0:
+                return Interval(low=low, high=float(brentq(over, sd, high, xtol=exactness)), level=level)
+        return Interval(low=low, high=inf, level=level)
+
 
 def crossed_components(
     values: FloatArray, factors: Mapping[str, Sequence[str]], level: float = LEVEL
@@ -137,80 +197,27 @@ def crossed_components(
 
     Source: Patterson, Thompson (1971), Biometrika 58, 545-554.
     """
-    from scipy.optimize import brentq, minimize  # noqa: PLC0415
-    from scipy.special import chdtri  # noqa: PLC0415
-
     likelihood = _Likelihood(values, factors)
-    overall = float(values.var(ddof=1)) or 1e-12
-    names = list(factors)
-    size = len(names) + 1
-
-    def lowest(held: int | None, variance: float) -> tuple[float, list[float]]:
-        free = [index for index in range(size) if index != held]
-
-        def whole(logs: FloatArray) -> list[float]:
-            variances = [0.0] * size
-            if held is not None:
-                variances[held] = variance
-            for index, value in zip(free, logs.tolist(), strict=True):
-                variances[index] = overall * float(np.exp(min(max(value, -30.0), 12.0)))
-            return variances
-
-        best: tuple[float, list[float]] | None = None
-        for start in (-0.7, -4.0):
-            logs = np.full(len(free), start)
-            logs[-1] = -0.3
-            found = minimize(
-                lambda at: likelihood.deviance(whole(at)), logs, method="Nelder-Mead", options={"xatol": 1e-6, "fatol": 1e-8, "maxiter": 2000}
-            )
-            if best is None or found.fun < best[0]:
-                best = (float(found.fun), whole(found.x))
-        assert best is not None
-        return best
-
-    best_deviance, variances = lowest(None, 0.0)
-    limit = best_deviance + float(chdtri(1, 1.0 - level))
-
-    def profile(index: int) -> Interval:
-        best = variances[index]
-
-        def over(sd: float) -> float:
-            return lowest(index, sd * sd)[0] - limit
-
-        sd = sqrt(best)
-        smallest = 1e-3 * sqrt(overall)
-        low = 0.0
-        if sd > smallest and over(smallest) > 0:
-            low = float(brentq(over, smallest, sd, xtol=1e-4 * sqrt(overall)))
-        high = max(sd, smallest)
-        for _ in range(12):
-            high *= 2.0
-            if over(high) > 0:
-                return Interval(
-                    low=low, high=float(brentq(over, max(sd, smallest), high, xtol=1e-4 * sqrt(overall))), level=level
-                )
-        return Interval(low=low, high=inf, level=level)
-
     levels = [len(set(labels)) for labels in factors.values()]
-    between = tuple(
-        Component(name=name, sd=sqrt(variances[index]), interval=profile(index), levels=levels[index])
-        for index, name in enumerate(names)
+    dof = len(values) - 1 - sum(count - 1 for count in levels)
+    *between, own = (
+        Component(
+            name=name,
+            sd=sqrt(likelihood.variances[index]),
+            interval=likelihood.interval(index, level),
+            levels=count,
+        )
+        for index, (name, count) in enumerate(zip([*factors, SHOTS], [*levels, dof], strict=True))
     )
-    own = Component(
-        name="shot to shot",
-        sd=sqrt(variances[-1]),
-        interval=profile(size - 1),
-        levels=len(values) - 1 - sum(count - 1 for count in levels),
-    )
-    total = sqrt(sum(variances))
     # The whole has the interval of its parts, taken as independent (modified large sample).
     parts = [*between, own]
+    total = sum(part.sd**2 for part in parts)
     below = sum((part.sd**2 - part.interval.low**2) ** 2 for part in parts)
     above = sum((part.interval.high**2 - part.sd**2) ** 2 for part in parts)
-    high = sqrt(total**2 + sqrt(above)) if isfinite(above) else inf
-    whole = Interval(low=sqrt(max(0.0, total**2 - sqrt(below))), high=high, level=level)
+    high = sqrt(total + sqrt(above)) if isfinite(above) else inf
+    whole = Interval(low=sqrt(max(0.0, total - sqrt(below))), high=high, level=level)
     return Components(
         repeatability=own,
-        between=between,
-        reproducibility=Component(name="any shot", sd=total, interval=whole, levels=len(values)),
+        between=tuple(between),
+        reproducibility=Component(name=WHOLE, sd=sqrt(total), interval=whole, levels=len(values)),
     )

@@ -48,8 +48,8 @@ def chart_constants(count: int) -> ChartConstants:
     x, w = 8.5 * nodes, 8.5 * weights
     below = ndtr(x)
     d2 = float(w @ (1.0 - below**count - (1.0 - below) ** count))
-    # E[R²] = 2 ∬ over x < y of the chance that the sample reaches from below x to above y; the integrand has a
-    # kink where x = y, so y runs over nodes of its own above each x.
+    # E[R²] = 2 ∬ over x < y of the chance that the sample reaches from below x to above y; there is a kink
+    # where x = y, so y runs over nodes of its own above each x.
     total = 0.0
     for x_i, w_i, below_i in zip(x.tolist(), w.tolist(), below.tolist(), strict=True):
         half = 0.5 * (8.5 - x_i)

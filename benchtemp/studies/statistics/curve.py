@@ -109,7 +109,9 @@ def _descend(model: Model, y: FloatArray, start: FloatArray) -> tuple[OptimizeRe
 
 
 def corrected_criterion(square_sum: float, count: int, parameters: int) -> float:
-    """Return the corrected Akaike criterion of a least-squares fit; the lower the better, infinite if overfitted.
+    """Return the corrected Akaike criterion of a least-squares fit: the lower the better.
+
+    Infinite where there are too few points for so many parameters.
 
     Source: Hurvich, Tsai (1989), Biometrika 76, 297-307; the scatter counts as a parameter.
     """
@@ -124,6 +126,7 @@ def profile_interval(
     best: float,
     best_square_sum: float,
     dof: int,
+    *,
     bounds: tuple[float, float],
     level: float = LEVEL,
 ) -> Interval:
@@ -133,7 +136,8 @@ def profile_interval(
 
     Args:
         square_sum_at: Residual sum of squares with the parameter held.
-        best, best_square_sum: The best value and its sum of squares.
+        best: The best value.
+        best_square_sum: Its sum of squares.
         dof: Degrees of freedom of the scatter.
         bounds: How far to look; no end within them counts as none.
         level: Level of confidence.

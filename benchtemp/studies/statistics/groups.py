@@ -46,7 +46,8 @@ def welch_difference(
     """Return the difference of two means whose groups may scatter differently.
 
     Args:
-        first, second: Values of each group; with fewer than two in either nothing is known of the scatter.
+        first: Values of one group.
+        second: Values of the other; with fewer than two in either nothing is known of the scatter.
         level: Level of confidence.
         extra_uncertainty: Standard uncertainty of the difference that the scatter does not show (different
             probes), taken as known exactly.
@@ -234,7 +235,13 @@ def detectable_difference(uncertainty: float, dof: float, level: float = LEVEL, 
 
 
 def shots_needed(
-    sd_first: float, sd_second: float, difference: float, level: float = LEVEL, power: float = 0.8, most: int = 500
+    sd_first: float,
+    sd_second: float,
+    difference: float,
+    *,
+    level: float = LEVEL,
+    power: float = 0.8,
+    most: int = 500,
 ) -> int | None:
     """Return how many shots in each of two groups would show a true difference `power` of the time.
 

@@ -1,6 +1,7 @@
 """Intervals: where a mean, a spread or a share may lie, given the shots at hand.
 
-All of them suppose independent shots with normal scatter; what a study finds against that it says in its warnings.
+All of them suppose independent shots with normal scatter; what a study finds against that is among its
+concerns.
 """
 
 from __future__ import annotations
@@ -66,7 +67,7 @@ def t_test_p(estimate: float, uncertainty: float, dof: float) -> float:
 
 
 def around(estimate: float, uncertainty: float, dof: float, level: float = LEVEL) -> Interval:
-    """Return the t interval about an estimate with a standard uncertainty; unbounded where that is unknown."""
+    """Return the t interval about an estimate; unbounded where its uncertainty is unknown."""
     if not isfinite(uncertainty) or dof <= 0:
         return Interval(low=-inf, high=inf, level=level)
     half = t_factor(dof, level) * uncertainty

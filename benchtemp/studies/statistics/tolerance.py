@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from math import exp, inf, log, sqrt
+from math import exp, inf, log
 
 import numpy as np
 
@@ -16,10 +16,10 @@ _NODES = 61
 
 @lru_cache(maxsize=256)
 def tolerance_factor(count: int, share: float = 0.95, level: float = LEVEL) -> float:
-    """Return k so that mean ± k·sd of `count` normal values holds `share` of them all, with confidence `level`.
+    """Return k so that mean ± k·sd of `count` values holds `share` of them all, with confidence `level`.
 
-    The exact two-sided factor: the share held is averaged over where the mean and the standard deviation may
-    lie, by quadrature. (The shorter formula of Howe is within 1 % from ten values on and not used.)
+    The exact two-sided factor for normal scatter: the share held is averaged over where the mean and the
+    standard deviation may lie, by quadrature. (The shorter formula of Howe, within 1 % of it, is not used.)
 
     Args:
         count: How many values the mean and the standard deviation come from; infinite below 2.
@@ -47,10 +47,9 @@ def tolerance_factor(count: int, share: float = 0.95, level: float = LEVEL) -> f
 
 
 def tolerance_interval(values: FloatArray, share: float = 0.95, level: float = LEVEL) -> Interval:
-    """Return the interval that holds `share` of all shots with confidence `level`; unbounded below two shots."""
+    """Return the interval that holds `share` of all shots; unbounded below two shots."""
     if len(values) < 2:
         return Interval(low=-inf, high=inf, level=level)
     half = tolerance_factor(len(values), share, level) * standard_deviation(values)
     middle = mean(values)
     return Interval(low=middle - half, high=middle + half, level=level)
-

@@ -1,0 +1,218 @@
+"""What can speak against any study: few shots, mixed or unchecked probes, outliers, confounding."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from math import isfinite, sqrt
+
+import numpy as np
+
+from benchtemp.errors import BadInput
+from benchtemp.probes.tolerance import ToleranceClass, class_tolerance_k
+from benchtemp.readings.reading import FloatArray
+from benchtemp.studies.evidence import typed
+from benchtemp.studies.evidence.shot_record import Known, ShotRecord
+from benchtemp.studies.evidence.shot_set import ShotSet
+from benchtemp.studies.outcome import About, Concern, plural
+from benchtemp.studies.statistics.intervals import t_test_p
+from benchtemp.studies.statistics.line import fit_line
+from benchtemp.studies.statistics.outliers import outliers
+from benchtemp.studies.wording import chance, listed, number
+
+TRACKED = ("machine", "setpoint", "operator", "probe", "coffee", "date", "flush", "idle time")
+"""Settings that could stand behind a difference meant to be something else."""
+
+
+def too_few(count: int, wanted: int, why: str) -> tuple[Concern, ...]:
+    """Return a concern where there are fewer shots than a sound answer wants."""
+    if count >= wanted:
+        return ()
+    return (
+        Concern(about=About.TOO_FEW, text=f"Only {plural(count, 'shot')}: {why} wants at least {wanted}."),
+    )
+
+
+def too_few_to_begin(study: str, count: int, needed: int, what: str = "shots that count") -> BadInput:
+    """Return the error of a study that has not enough to go on."""
+    there = "there are none" if not count else "there is one" if count == 1 else f"there are {count}"
+    return BadInput(f"{study} needs at least {needed} {what}; {there}. Pull more, or choose other shots.")
+
+
+def probe_concerns(shots: ShotSet) -> tuple[Concern, ...]:
+    """Return concerns about probes: several of them, or one that was never checked."""
+    found: list[Concern] = []
+    checks: dict[str, set[str]] = {}
+    unchecked: list[ShotRecord] = []
+    for shot in shots.used:
+        checks.setdefault(shot.probe or "unnamed", set()).add(shot.checked)
+        if not shot.checked:
+            unchecked.append(shot)
+    if len(checks) > 1:
+        found.append(
+            Concern(
+                about=About.MIXED_PROBES,
+                text=f"These shots were measured with {len(checks)} probes ({listed(sorted(checks))}): "
+                "differences between probes are part of the scatter.",
+            )
+        )
+    elif any(len(moments) > 1 for moments in checks.values()):
+        found.append(
+            Concern(
+                about=About.MIXED_PROBES,
+                text="The probe was checked in between, so these shots do not all carry the same correction.",
+            )
+        )
+    if unchecked:
+        found.append(_unchecked(unchecked, len(shots.used)))
+    return tuple(found)
+
+
+def _unchecked(unchecked: Sequence[ShotRecord], count: int) -> Concern:
+    which = (
+        "The probe was" if len(unchecked) == count else f"For {len(unchecked)} of {count} shots the probe was"
+    )
+    text = f"{which} never checked"
+    off_k = 0.0
+    try:
+        off_k = class_tolerance_k(unchecked[0].brew_temp_degc or 93.0, ToleranceClass.IEC_2)
+        text += ": an unchecked one of IEC class 2 may be off by {d0}, the same in every shot."
+    except BadInput:
+        text += ", so its own error is not known."
+    paths = tuple(shot.path for shot in unchecked)
+    return Concern(about=About.UNCHECKED_PROBE, text=text, deltas_k=(off_k,), decimals=1, shots=paths)
+
+
+def outlier_concerns(shots: ShotSet, residuals: FloatArray) -> tuple[tuple[int, ...], tuple[Concern, ...]]:
+    """Return the indices of shots that stand apart, and a concern about each; they stay in.
+
+    Args:
+        shots: The shots.
+        residuals: What is left of each once what is known is taken away, K.
+    """
+    apart = outliers(residuals)
+    return apart, tuple(
+        Concern(
+            about=About.OUTLIER,
+            text=f"{shots.used[index].name} stands apart by {{s0}}; it was kept. "
+            "Look at its trace and set it aside if something went wrong.",
+            deltas_k=(float(residuals[index]),),
+            shots=(shots.used[index].path,),
+        )
+        for index in apart
+    )
+
+
+def drift_concern(residuals: FloatArray) -> tuple[Concern, ...]:
+    """Return a concern where what is left of the shots still goes up or down in the order they were pulled.
+
+    Used where order is not what the study is about: such a drift may pass for an effect.
+    """
+    count = len(residuals)
+    if count < 6 or not float(np.ptp(residuals)) > 0:
+        return ()
+    order = np.arange(1.0, count + 1.0)
+    line = fit_line(order, residuals)
+    p = t_test_p(line.slope, line.slope_uncertainty, line.dof)
+    if not p < 0.01:
+        return ()
+    return (
+        Concern(
+            about=About.DRIFT,
+            text=f"Besides, the temperature drifted by {{s0}} over the {count} shots (chance {chance(p)}); "
+            "a drift may pass for an effect unless the order was mixed.",
+            deltas_k=(line.slope * (count - 1),),
+        ),
+    )
+
+
+def settings_concerns(shots: ShotSet) -> tuple[Concern, ...]:
+    """Return a concern where idle times that were typed are not those the recording shows."""
+    off: list[ShotRecord] = []
+    for shot in shots.used:
+        written = typed.minutes_from(typed.tag(shot.tags, typed.IDLE_TAGS))
+        idle = shot.idle_min
+        if written is None or idle.known is not Known.MEASURED or idle.value is None:
+            continue
+        if abs(written - idle.value) > max(1.0, 0.2 * written):
+            off.append(shot)
+    if not off:
+        return ()
+    first = off[0]
+    return (
+        Concern(
+            about=About.SETTINGS,
+            text=f"For {plural(len(off), 'shot')} the idle time typed is not what the recording shows "
+            f"({first.name}: typed {typed.tag(first.tags, typed.IDLE_TAGS)}, "
+            f"measured {number(first.idle_min.value, 1)} min); what was measured is used.",
+            shots=tuple(shot.path for shot in off),
+        ),
+    )
+
+
+def confounders(parts: Mapping[str, ShotSet], factor: str) -> tuple[Concern, ...]:
+    """Return a concern about everything else that differs between groups as cleanly as the factor does."""
+    found: list[str] = []
+    groups = list(parts.values())
+    for other in TRACKED:
+        if other == factor:
+            continue
+        labels = [{shot.label(other) for shot in group.used} for group in groups]
+        known = [group - {""} for group in labels]
+        if not all(known) or len(set.union(*known)) < 2:
+            continue
+        apart = all(not (known[i] & known[j]) for i in range(len(known)) for j in range(i))
+        if apart:
+            found.append(other)
+    if "date" not in found and _one_after_the_other(groups):
+        found.append("order in time")
+    if not found:
+        return ()
+    return (
+        Concern(
+            about=About.CONFOUNDED,
+            text=f"The groups also differ in {listed(found)}: the difference may come from there instead.",
+        ),
+    )
+
+
+def _one_after_the_other(groups: Sequence[ShotSet]) -> bool:
+    """Tell whether all shots of one group were pulled before all of the next."""
+    spans: list[tuple[float, float]] = []
+    for group in groups:
+        moments = [shot.moment for shot in group.used]
+        if len(moments) < 2 or any(moment is None for moment in moments):
+            return False
+        times = [moment.timestamp() for moment in moments if moment is not None]
+        spans.append((min(times), max(times)))
+    spans.sort()
+    return all(before[1] < after[0] for before, after in pairwise(spans))
+
+
+def file_concerns(shots: ShotSet) -> tuple[Concern, ...]:
+    """Return what could not be read."""
+    if not shots.complaints:
+        return ()
+    more = f" (and {len(shots.complaints) - 1} more)" if len(shots.complaints) > 1 else ""
+    return (Concern(about=About.FILES, text=f"{shots.complaints[0]}{more}"),)
+
+
+def common_uncertainty_k(shots: ShotSet) -> float:
+    """Return the standard uncertainty that a mean of these shots carries besides their scatter, K.
+
+    One probe's is the same in every shot and does not average out; several probes' average out among them.
+    """
+    by_probe: dict[tuple[str, str], list[float]] = {}
+    for shot in shots.used:
+        if shot.common_uncertainty_k is not None:
+            by_probe.setdefault((shot.probe, shot.checked), []).append(shot.common_uncertainty_k)
+    count = sum(len(values) for values in by_probe.values())
+    if not count:
+        return float("nan")
+    parts = [(len(values) / count) * (sum(values) / len(values)) for values in by_probe.values()]
+    return sqrt(sum(part**2 for part in parts))
+
+
+def with_common(half_width: float, common_k: float) -> float:
+    """Return the half width of an interval once the common uncertainty (k = 2) is added to it in squares."""
+    return sqrt(half_width**2 + (2.0 * common_k) ** 2) if isfinite(common_k) else half_width

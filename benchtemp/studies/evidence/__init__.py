@@ -1,0 +1,1 @@
+"""What studies rest on: shots with the settings they were pulled at, gathered from a logbook."""

@@ -1,0 +1,194 @@
+"""Gathering shots from a logbook's files: figures from shot files, preparation from their recordings."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from benchtemp.errors import BadInput, BenchtempError
+from benchtemp.logbook.ecsv import parse_stream, read_meta, read_stream
+from benchtemp.logbook.folder import Logbook
+from benchtemp.logbook.header_text import parse_header
+from benchtemp.logbook.regular_file import read_regular, shown
+from benchtemp.readings.reading import Mark, Stream
+from benchtemp.shots.marks import standing_pump_marks
+from benchtemp.shots.result import Origin, Result
+from benchtemp.shots.shot import Shot, analyse_stream, header_entries, stored_correction
+from benchtemp.studies.evidence.shot_record import Known, Setting, ShotRecord, record_of
+from benchtemp.studies.evidence.shot_set import Selection, ShotSet, chosen
+
+
+def gather(logbook: Logbook, selection: Selection | None = None) -> ShotSet:
+    """Return the shots of a logbook that are meant, in order of time.
+
+    Headers are enough for most of it; of recordings only the rows with marks are read. A file that cannot be
+    read is named in the set's complaints and the others are used all the same.
+    """
+    return gather_files(logbook.shots(), selection, recordings_dir=logbook.recordings_dir)
+
+
+def gather_files(
+    paths: Iterable[Path], selection: Selection | None = None, *, recordings_dir: Path | None = None
+) -> ShotSet:
+    """Return the shots of these shot files that are meant; see `gather`."""
+    records: list[ShotRecord] = []
+    complaints: list[str] = []
+    wanted = selection or Selection()
+    marks_of: dict[str, tuple[Mark, ...]] = {}
+    for path in paths:
+        try:
+            meta = read_meta(path)
+            shot = shot_of(meta, path)
+        except BenchtempError as error:
+            complaints.append(str(error))
+            continue
+        if shot.is_flush or not wanted.wants(_record(shot, meta, ())):
+            continue
+        if shot.recording not in marks_of:
+            marks_of[shot.recording] = _recording_marks(recordings_dir, shot.recording, complaints)
+        records.append(_record(shot, meta, marks_of[shot.recording]))
+    return chosen(with_times_between(records), wanted, complaints=complaints)
+
+
+def shot_of(meta: Mapping[str, Any], path: Path) -> Shot:
+    """Return the shot a shot file's header tells of; its rows are read only where the header has no result.
+
+    Raises:
+        BadInput: It is no shot's file.
+    """
+    note = meta.get("shot")
+    if not isinstance(note, dict):
+        raise BadInput(f"{shown(path)} is no shot's file; name shot files, or a logbook that holds them.")
+    entries, _ = header_entries(meta)
+    channels = meta.get("channels")
+    first = (
+        next((c.get("name") for c in channels if isinstance(c, dict)), "T1")
+        if isinstance(channels, list)
+        else "T1"
+    )
+    basket = str(meta.get("basket_channel") or first)
+    try:
+        result = msgspec.convert(note.get("result"), Result)
+    except msgspec.ValidationError:
+        found = analyse_stream(read_stream(path))
+        pulls = [*found.shots, *found.flushes]
+        if not pulls:
+            why = "; ".join(found.reasons) or "there is no pull in it"
+            raise BadInput(f"{shown(path)} holds no result and none can be read from it: {why}.") from None
+        result = pulls[0].result
+    number, grams = note.get("number"), note.get("yield_g")
+    return Shot(
+        number=number if isinstance(number, int) else 0,
+        result=result,
+        recipe=entries.recipe,
+        dose_g=entries.recipe.dose_g,
+        yield_g=float(grams) if isinstance(grams, int | float) and grams > 0 else None,
+        tags=entries.tags,
+        correction=stored_correction(meta, basket),
+        started=str(note.get("pulled") or ""),
+        recording=str(note.get("recording") or ""),
+        path=str(path),
+        set_aside=str(note.get("set_aside") or ""),
+        brew_temp_expanded_uncertainty_k=_number(note.get("brew_temp_expanded_uncertainty_k")),
+    )
+
+
+def records_in(stream: Stream, name: str = "") -> list[ShotRecord]:
+    """Return the shots of a recording in memory, read anew; flushes are passed over.
+
+    Args:
+        stream: Its header names machine and tags.
+        name: Of its file, for messages.
+    """
+    started = _moment(stream.meta.get("started"))
+    found: list[ShotRecord] = []
+    marked = bool(standing_pump_marks(stream.marks))
+    for shot in analyse_stream(stream).shots:
+        pulled = ""
+        if started is not None:
+            pulled = (started + dt.timedelta(seconds=shot.result.pump_on_s)).isoformat(
+                timespec="milliseconds"
+            )
+        named = msgspec.structs.replace(shot, recording=name, path=f"{name}#{shot.number}" if name else "")
+        record = record_of(
+            named, marks=stream.marks, machine=str(stream.meta.get("machine") or ""), pulled=pulled
+        )
+        if marked and shot.result.pump_on_source is not Origin.MARKED:
+            # Where the operator marked the pump, a climb that nobody marked is a portafilter warming up.
+            why = "nobody marked the pump, as was done for the other shots"
+            record = msgspec.structs.replace(record, counts=False, reasons=(*record.reasons, why))
+        found.append(record)
+    return found
+
+
+def _moment(written: object) -> dt.datetime | None:
+    if isinstance(written, dt.datetime):
+        return written
+    try:
+        return dt.datetime.fromisoformat(str(written)) if written else None
+    except ValueError:
+        return None
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+
+def _record(shot: Shot, meta: Mapping[str, Any], marks: tuple[Mark, ...]) -> ShotRecord:
+    return record_of(shot, marks=marks, machine=str(meta.get("machine") or ""))
+
+
+def _recording_marks(folder: Path | None, name: str, complaints: list[str]) -> tuple[Mark, ...]:
+    if folder is None or not name or Path(name).name != name:
+        return ()
+    path = folder / name
+    if not path.exists():
+        complaints.append(f"The recording {name} is not in {shown(folder)}; idle times are those typed.")
+        return ()
+    try:
+        return marks_in(path)
+    except BenchtempError as error:
+        complaints.append(str(error))
+        return ()
+
+
+def marks_in(path: Path) -> tuple[Mark, ...]:
+    """Return the marks of a file; of our own files only the rows with marks are parsed, for speed.
+
+    Raises:
+        BadInput: It cannot be read.
+    """
+    content = read_regular(path)
+    header = parse_header(content, shown(path))
+    if header.meta.get("kind") not in {"recording", "demo"}:
+        return parse_stream(content, shown(path)).marks
+    rows_at = content.index(b"\n", header.rows_at) + 1
+    # Our own rows are short, and those with a mark end with its closing quote.
+    marked = [line for line in content[rows_at:].split(b"\n") if line.endswith(b'"')]
+    return parse_stream(content[:rows_at] + b"\n".join([*marked, b""]), shown(path)).marks
+
+
+def with_times_between(records: Iterable[ShotRecord]) -> list[ShotRecord]:
+    """Return the shots with intervals from the time of day where the recording does not tell them."""
+    timed = sorted(
+        ((moment, record) for record in records if (moment := record.moment) is not None),
+        key=lambda pair: pair[0],
+    )
+    last_s: dict[str, float] = {}
+    changed: dict[tuple[str, str, int], ShotRecord] = {}
+    for moment, record in timed:
+        now_s = moment.timestamp()
+        before_s = last_s.get(record.machine)
+        if before_s is not None and record.interval_min.value is None:
+            gap_min = Setting(value=(now_s - before_s) / 60.0, known=Known.BETWEEN)
+            changed[_key(record)] = msgspec.structs.replace(record, interval_min=gap_min)
+        last_s[record.machine] = now_s
+    return [changed.get(_key(record), record) for record in records]
+
+
+def _key(record: ShotRecord) -> tuple[str, str, int]:
+    return record.path, record.recording, record.number

@@ -1,0 +1,233 @@
+"""One shot as studies see it: what it brewed at, how it was prepared, and whether it counts."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from enum import StrEnum
+
+import msgspec
+
+from benchtemp.errors import BadInput
+from benchtemp.probes.brew_budget import brew_temp_budget
+from benchtemp.probes.uncertainty import Budget
+from benchtemp.readings.reading import Mark
+from benchtemp.shots.shot import Shot
+from benchtemp.studies.evidence import typed
+from benchtemp.studies.evidence.pump_times import Preparation, preparation
+
+
+class Known(StrEnum):
+    """Where a setting comes from."""
+
+    MEASURED = "measured"
+    """From the marks of the recording."""
+    TYPED = "typed"
+    """From a tag."""
+    BETWEEN = "between sittings"
+    """From the time of day of the last recorded shot on this machine; use without a recording is not seen."""
+    UNKNOWN = "unknown"
+
+
+class Setting(msgspec.Struct, frozen=True, kw_only=True):
+    """A number and where it comes from; no value where nothing is known."""
+
+    value: float | None = None
+    known: Known = Known.UNKNOWN
+
+
+NOT_KNOWN = Setting()
+
+
+class ShotRecord(msgspec.Struct, frozen=True, kw_only=True):
+    """What a study needs of one shot.
+
+    Attributes:
+        path: The shot's file, empty for none.
+        recording: File name of the recording it was cut from.
+        number: In that recording.
+        machine: Under test.
+        pulled: ISO 8601 moment of pump on, empty if unknown.
+        pump_on_s: The same on the recording's clock.
+        brew_temp_degc: None where no plateau was found.
+        reading_uncertainty_k: Standard uncertainty of the brew temperature from noise and boundaries alone.
+        common_uncertainty_k: Standard uncertainty that all shots with this probe share: its check or, if it
+            was never checked, the tolerance of its class, the reference junction, its place in the puck.
+        expanded_uncertainty_k: Of the brew temperature from its whole budget (k = 2).
+        sd_k, highest_degc, lowest_degc, drift_k_per_s, in_band_share, plateau_s, time_to_plateau_s,
+            shot_time_s: As in the shot's result.
+        band_low_degc, band_high_degc: Target band of its recipe.
+        setpoint_degc: As displayed.
+        interval_min: Since the pump start of the shot before.
+        idle_min: Time without water before the shot and its own flush.
+        flush_s, flush_g: Water let through for this shot.
+        since_on_min: Since the machine was switched on.
+        operator: Who pulled it.
+        probe, checked: The basket's probe and the moment of the check its correction comes from; no moment
+            for a probe that was never checked.
+        tags: All of them.
+        counts: Whether it counts; `reasons` say why not.
+        set_aside: The operator's reason to leave it out.
+    """
+
+    path: str = ""
+    recording: str = ""
+    number: int = 0
+    machine: str = ""
+    pulled: str = ""
+    pump_on_s: float = 0.0
+    brew_temp_degc: float | None = None
+    reading_uncertainty_k: float | None = None
+    common_uncertainty_k: float | None = None
+    expanded_uncertainty_k: float | None = None
+    sd_k: float | None = None
+    highest_degc: float | None = None
+    lowest_degc: float | None = None
+    drift_k_per_s: float | None = None
+    in_band_share: float | None = None
+    plateau_s: float = 0.0
+    time_to_plateau_s: float | None = None
+    shot_time_s: float | None = None
+    band_low_degc: float = 90.5
+    band_high_degc: float = 96.0
+    setpoint_degc: float | None = None
+    interval_min: Setting = NOT_KNOWN
+    idle_min: Setting = NOT_KNOWN
+    flush_s: Setting = NOT_KNOWN
+    flush_g: Setting = NOT_KNOWN
+    since_on_min: Setting = NOT_KNOWN
+    operator: str = ""
+    probe: str = ""
+    checked: str = ""
+    tags: dict[str, str] = {}
+    counts: bool = False
+    reasons: tuple[str, ...] = ()
+    set_aside: str = ""
+
+    @property
+    def moment(self) -> dt.datetime | None:
+        """Return the moment of pump on, None if unknown; without an offset it is taken as local time."""
+        try:
+            moment = dt.datetime.fromisoformat(self.pulled) if self.pulled else None
+        except ValueError:
+            return None
+        return moment.astimezone() if moment is not None and moment.tzinfo is None else moment
+
+    @property
+    def date(self) -> str:
+        """Return the day it was pulled, as written; empty if unknown."""
+        return self.pulled[:10]
+
+    @property
+    def name(self) -> str:
+        """Return what to call it in a table."""
+        return f"{self.pulled[:16].replace('T', ' ')} shot {self.number}".strip()
+
+    def label(self, factor: str) -> str:
+        """Return the value of a setting or tag for telling shots apart, empty where it has none.
+
+        Args:
+            factor: `machine`, `setpoint`, `operator`, `probe`, `date`, `recording`, `plan`, or any tag.
+        """
+        own = {
+            "machine": self.machine,
+            "operator": self.operator,
+            "probe": self.probe,
+            "recording": self.recording,
+        }
+        if factor in own:
+            return own[factor]
+        if factor == "date":
+            return self.date
+        if factor == "setpoint":
+            return "" if self.setpoint_degc is None else f"{self.setpoint_degc:g} °C"
+        return typed.tag(self.tags, (factor.casefold(),))
+
+
+def record_of(shot: Shot, *, marks: Sequence[Mark] = (), machine: str = "", pulled: str = "") -> ShotRecord:
+    """Return a shot as studies see it.
+
+    Args:
+        shot: Its tags give what the recording cannot.
+        marks: Of its whole recording; what they tell goes before what was typed.
+        machine: Where the tags name none.
+        pulled: ISO 8601 moment of pump on, where the shot itself does not know it.
+    """
+    result, tags, correction = shot.result, shot.tags, shot.correction
+    measured = preparation(marks, result.pump_on_s) if marks else Preparation()
+    flush_s, flush_g = typed.flush_from(typed.tag(tags, typed.FLUSH_TAGS))
+    budget = _budget(shot)
+    return ShotRecord(
+        path=shot.path,
+        recording=shot.recording,
+        number=shot.number,
+        machine=typed.tag(tags, ("machine",)) or machine,
+        pulled=shot.started or pulled,
+        pump_on_s=result.pump_on_s,
+        brew_temp_degc=result.brew_temp_degc,
+        reading_uncertainty_k=result.brew_temp_uncertainty_k,
+        common_uncertainty_k=None if budget is None else _common(budget),
+        expanded_uncertainty_k=_expanded(shot, budget),
+        sd_k=result.sd_k,
+        highest_degc=result.highest_degc,
+        lowest_degc=result.lowest_degc,
+        drift_k_per_s=result.drift_k_per_s,
+        in_band_share=result.in_band_share,
+        plateau_s=result.plateau_s,
+        time_to_plateau_s=result.time_to_plateau_s,
+        shot_time_s=result.shot_time_s,
+        band_low_degc=shot.recipe.band_low_degc,
+        band_high_degc=shot.recipe.band_high_degc,
+        setpoint_degc=typed.temp_from(typed.tag(tags, typed.SETPOINT_TAGS)),
+        interval_min=_setting(_minutes(measured.interval_s), None),
+        idle_min=_setting(_minutes(measured.idle_s), typed.minutes_from(typed.tag(tags, typed.IDLE_TAGS))),
+        # A flush that was typed but not marked is seen by nobody else: a measured 0 does not undo it.
+        flush_s=_setting(measured.flush_s or (measured.flush_s if not flush_s else None), flush_s),
+        flush_g=_setting(measured.flush_g or (measured.flush_g if not flush_g else None), flush_g),
+        since_on_min=_setting(
+            _minutes(measured.since_on_s), typed.minutes_from(typed.tag(tags, typed.SINCE_ON_TAGS))
+        ),
+        operator=typed.tag(tags, typed.OPERATOR_TAGS),
+        probe=correction.probe or typed.tag(tags, ("probe",)),
+        checked="" if correction.uncertainty_k is None else correction.checked or "yes",
+        tags=dict(tags),
+        counts=shot.counts,
+        reasons=shot.reasons,
+        set_aside=shot.set_aside,
+    )
+
+
+def _budget(shot: Shot) -> Budget | None:
+    result = shot.result
+    if result.brew_temp_degc is None:
+        return None
+    try:
+        return brew_temp_budget(
+            result.brew_temp_degc,
+            shot_uncertainty_k=result.brew_temp_uncertainty_k or 0.0,
+            correction=shot.correction,
+        )
+    except BadInput:
+        # Far outside what a probe's class speaks of: nothing can be said.
+        return None
+
+
+def _common(budget: Budget) -> float:
+    own = [line.name for line in budget.contributions if not line.common]
+    return budget.without(*own).uncertainty_k
+
+
+def _expanded(shot: Shot, budget: Budget | None) -> float | None:
+    if shot.brew_temp_expanded_uncertainty_k is not None:
+        return shot.brew_temp_expanded_uncertainty_k
+    return None if budget is None else budget.expanded_k()
+
+
+def _minutes(seconds: float | None) -> float | None:
+    return None if seconds is None else seconds / 60.0
+
+
+def _setting(measured: float | None, written: float | None) -> Setting:
+    if measured is not None:
+        return Setting(value=measured, known=Known.MEASURED)
+    return NOT_KNOWN if written is None else Setting(value=written, known=Known.TYPED)
