@@ -205,11 +205,19 @@ def figure_width(font: QFont, pattern: str) -> int:
     return int(metrics.horizontalAdvance(pattern.replace("0", widest)) + 2)
 
 
+def _has_own_font(widget: QWidget) -> bool:
+    return widget.testAttribute(Qt.WidgetAttribute.WA_SetFont)
+
+
 def repolish(widget: QWidget) -> None:
-    """Make a widget look again at the properties its style depends on."""
+    """Make a widget look again at the properties its style depends on; its own font stays."""
+    own_font = QFont(widget.font()) if _has_own_font(widget) else None
     style = widget.style()
     style.unpolish(widget)
     style.polish(widget)
+    if own_font is not None:
+        # WORKAROUND: taking a style sheet off gives a widget the font it had when the sheet was put on.
+        widget.setFont(own_font)
     widget.update()
 
 
@@ -268,5 +276,9 @@ class Themes(QObject):
             self.changed.emit(theme)
 
     def _apply(self) -> None:
+        # WORKAROUND: another style sheet gives widgets back the fonts they had under their first one.
+        own = [(widget, QFont(widget.font())) for widget in self._app.allWidgets() if _has_own_font(widget)]
         self._app.setPalette(self.theme.palette())
         self._app.setStyleSheet(style_sheet(self.theme))
+        for widget, font in own:
+            widget.setFont(font)

@@ -15,6 +15,7 @@ from benchtemp.window.panel import Panel
 from benchtemp.window.plot.canvas import Canvas
 from benchtemp.window.plot.curves import Curves, shown_temps
 from benchtemp.window.plot.drawn_trace import DrawnTrace
+from benchtemp.window.plot.legend import Legend
 from benchtemp.window.plot.shading import MarkLines, Shading
 from benchtemp.window.plot.span import LEAD_S, TimeSpan, live_span, plausible, shot_span, temp_span
 from benchtemp.window.plot.summary import trace_summary
@@ -65,6 +66,7 @@ class TracePlot(Panel):
         self.canvas = Canvas(self)
         self.canvas.setAccessibleName("Temperature trace")
         self.curves = Curves(self.canvas)
+        self.legend = Legend()
         self.shading = Shading(self.canvas)
         self.mark_lines = MarkLines(self.canvas)
         self._drawn = DrawnTrace()
@@ -109,6 +111,7 @@ class TracePlot(Panel):
         layout.setContentsMargins(2, 2, 6, 2)
         layout.setSpacing(0)
         layout.addLayout(head)
+        layout.addWidget(self.legend)
         layout.addWidget(self.canvas, 1)
         self.canvas.moved_by_hand.connect(self._moved_by_hand)
         self.canvas.focus_changed.connect(self._show_focus)
@@ -123,6 +126,7 @@ class TracePlot(Panel):
         self._caption.setFont(theme.font(self._scale))
         self.canvas.restyle(theme, self._scale)
         self.curves.restyle(theme, self._scale)
+        self.legend.restyle(theme, self._scale)
         self.shading.restyle(theme, self._scale)
         self.mark_lines.restyle(theme, self._scale)
         self.canvas.name_axes(self.unit, since_pump=self._span.since_pump, estimated=self._span.estimated)
@@ -270,7 +274,7 @@ class TracePlot(Panel):
         was, self._snapshot = self._snapshot, snapshot
         if snapshot is None:
             self._drawn.reset(0)
-            self.curves.set_channels((), 0)
+            self._set_channels((), 0)
             self._drawn_state = ()
             self._shot = None
             self._reference_key = None
@@ -282,13 +286,17 @@ class TracePlot(Panel):
             self.canvas.setAccessibleDescription(trace_summary(None, self.unit))
             return
         if snapshot.channels != self.curves.channels or was is None:
-            self.curves.set_channels(snapshot.channels, snapshot.basket)
+            self._set_channels(snapshot.channels, snapshot.basket)
         if was is not None and snapshot.pump_running and not was.pump_running:
             self._shot = None
             self._set_mode(Mode.FOLLOW)
         if self._shot is not None:
             self._shot = next((shot for shot in snapshot.shots if shot.key == self._shot.key), self._shot)
-        self._redraw(whole=False)
+        self._redraw(whole=was is None)
+
+    def _set_channels(self, channels: tuple[str, ...], basket: int) -> None:
+        self.curves.set_channels(channels, basket)
+        self.legend.show_channels(channels, basket)
 
     def _redraw(self, *, whole: bool) -> None:
         snapshot = self._snapshot

@@ -4,9 +4,10 @@ import itertools
 
 import pytest
 from PySide6.QtGui import QColor, QFontMetricsF
+from PySide6.QtWidgets import QLabel
 
 from benchtemp.logbook.preferences import Appearance
-from benchtemp.window.theme import DARK, LIGHT, Themes, figure_width, scaled_font
+from benchtemp.window.theme import DARK, LIGHT, Themes, figure_width, repolish, scaled_font
 
 
 def luminance(colour):
@@ -98,3 +99,18 @@ def test_sizes_follow_the_system_font(qapp):
         assert scaled_font(2.0).pointSizeF() == pytest.approx(36.0)
     finally:
         qapp.setFont(before)
+
+
+def test_a_label_keeps_its_font_when_its_look_changes(qtbot, qapp):
+    themes = Themes(qapp, Appearance.LIGHT)
+    label = QLabel("93.0 °C")
+    qtbot.addWidget(label)
+    label.show()
+    label.setFont(scaled_font(4.0, bold=True))
+    label.setProperty("look", "bad")
+    repolish(label)
+    assert label.font() == scaled_font(4.0, bold=True)
+    themes.choose(Appearance.DARK)
+    assert label.font().pointSizeF() == scaled_font(4.0).pointSizeF()
+    themes.choose(Appearance.LIGHT)
+    themes.deleteLater()

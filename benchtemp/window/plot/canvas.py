@@ -39,7 +39,7 @@ class _TempAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
 
     def tickSpacing(self, low: float, high: float, size: float) -> Any:
         for step in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200):
-            if (high - low) / step <= max(3, size / 34):
+            if (high - low) / step <= max(3, size / 27):
                 return [(step, 0)]
         return [(500, 0)]
 
@@ -62,7 +62,7 @@ class _TimeAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
             (5, 10, 20, 50, 100) if self.since_pump else (5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600, 7200)
         )
         for step in (*fine, *coarse):
-            if (high - low) / step <= max(4, size / 70):
+            if (high - low) / step <= max(4, size / 52):
                 return [(step, 0)]
         return [(1000 if self.since_pump else 14400, 0)]
 

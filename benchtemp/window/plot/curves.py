@@ -26,6 +26,18 @@ def shown_temps(temps_degc: FloatArray, unit: TempUnit) -> FloatArray:
     return temps_degc
 
 
+def spread(wanted: list[float], least: float, low: float, high: float) -> list[float]:
+    """Return places near the wanted ones (rising) with at least `least` between them, within limits."""
+    places: list[float] = []
+    for place in wanted:
+        places.append(max(place, low, places[-1] + least if places else low))
+    ceiling = high
+    for index in reversed(range(len(places))):
+        places[index] = min(places[index], ceiling)
+        ceiling = places[index] - least
+    return places
+
+
 class Curves:
     """One curve for every channel; made once per sitting, given new data from then on."""
 
@@ -109,21 +121,18 @@ class Curves:
         line_height = QFontMetricsF(self._theme.font(self._scale)).height() * (high - low) / height_px
         width_px = max(1.0, self._canvas.view.width())
         room = (right - left) * 40 * self._scale / width_px
-        taken: list[float] = []
         order = sorted(
             (index for index, end in enumerate(self._ends) if end is not None and left <= end[0] <= right),
             key=lambda index: self._ends[index][1],  # type: ignore[index]  # those without an end are left out
         )
         for index, name in enumerate(self._names):
             name.setVisible(index in order)
-        for index in order:
+        wanted = [self._ends[index][1] for index in order]  # type: ignore[index]  # as above
+        heights = spread(wanted, line_height, low + line_height / 2, high - line_height / 2)
+        for index, height in zip(order, heights, strict=True):
             end = self._ends[index]
             assert end is not None
-            y = min(max(end[1], low), high)
-            if taken:
-                y = max(y, taken[-1] + line_height)
-            taken.append(y)
-            self._names[index].setPos(min(end[0], right - room), y)
+            self._names[index].setPos(min(end[0], right - room), height)
 
     def show_reference(self, x_s: FloatArray | None, temps: FloatArray | None) -> None:
         """Draw a trace behind the live one, or none."""
