@@ -121,6 +121,9 @@ def _pressure(
     if sea_level_hpa is not None:
         station_hpa = atmosphere.station_pressure_hpa(sea_level_hpa, altitude_m, geopotential=geopotential)
         conditions["sea-level pressure"] = f"{sea_level_hpa:.2f} hPa"
+        per_hpa = atmosphere.station_pressure_hpa(
+            sea_level_hpa + 0.5, height_m, geopotential=True
+        ) - atmosphere.station_pressure_hpa(sea_level_hpa - 0.5, height_m, geopotential=True)
         shift_m = atmosphere.standard_altitude_m(sea_level_hpa, geopotential=True)
         working.append(
             f"barometer {sea_level_hpa:.2f} hPa reduced to sea level = {shift_m:.1f} m in the standard "
@@ -132,7 +135,7 @@ def _pressure(
                 "pressure reading",
                 pressure_half_width_hpa,
                 unit="hPa",
-                sensitivity=station_hpa / sea_level_hpa,
+                sensitivity=per_hpa,
                 estimate=True,
                 note="bounds of the barometer",
             )

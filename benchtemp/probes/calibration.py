@@ -110,7 +110,7 @@ def point_from(level: Level, reference: Reference) -> CheckPoint:
     return CheckPoint(
         reported_degc=reported_degc,
         reported_uncertainty_k=level.mean.uncertainty,
-        reported_dof=level.mean.dof,
+        reported_dof=_finite(level.mean.dof),
         reference_degc=reference.temp_degc,
         reference_uncertainty_k=reference.uncertainty_k,
         kind=reference.kind,

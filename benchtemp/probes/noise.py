@@ -9,9 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from benchtemp.errors import BadInput
+from benchtemp.probes.uncertainty import effective_dof
 
 FloatArray = npt.NDArray[np.float64]
 
+_NOTHING_K = 1e-9
+"""Scatter below this is rounding in the last binary digit."""
 TRIMMED_SHARE = 0.1
 """Share of the readings left out at each end of a trimmed mean."""
 
@@ -23,7 +26,7 @@ class Mean(NamedTuple):
         value: The mean.
         sd: Standard deviation of single readings.
         uncertainty: Standard uncertainty of the mean (type A), at least that of the readings' step.
-        dof: Degrees of freedom: independent readings, less one.
+        dof: Effective degrees of freedom; infinite where only the step makes it uncertain.
         readings: How many readings.
     """
 
@@ -62,7 +65,7 @@ def correlation_length(values: FloatArray) -> float:
     n = values.size
     away = values - values.mean()
     power = float(away @ away)
-    if n < 4 or power <= 0.0:
+    if n < 4 or power <= n * _NOTHING_K**2:
         return 1.0
     size = 1 << (2 * n - 1).bit_length()
     spectrum = np.fft.rfft(away, size)
@@ -92,15 +95,19 @@ def mean_of(values: FloatArray, *, step: float | None = None, trimmed: bool = Fa
     if n == 0:
         raise BadInput("There are no readings to take a mean of; check the probe and its plug.")
     sd = float(given.std(ddof=1)) if n > 1 else 0.0
+    if sd < _NOTHING_K:
+        sd = 0.0
     independent = n / correlation_length(given)
     left_out = int(TRIMMED_SHARE * n) if trimmed else 0
     kept = np.sort(given)[left_out : n - left_out]
     width = step_of(given) if step is None else step
     rounding = width / sqrt(12.0) if sd < width else 0.0
+    noise = sd / sqrt(independent)
+    uncertainty = sqrt(noise * noise + rounding * rounding)
     return Mean(
         value=float(kept.mean()),
         sd=sd,
-        uncertainty=sqrt(sd * sd / independent + rounding * rounding) if n > 1 else rounding,
-        dof=max(independent - 1.0, 1.0),
+        uncertainty=uncertainty,
+        dof=effective_dof(uncertainty, (noise,), (max(independent - 1.0, 1.0),)),
         readings=n,
     )

@@ -11,7 +11,8 @@ in an ice bath the lowest.
 
 from __future__ import annotations
 
-from collections import deque
+from array import array
+from bisect import bisect_left
 from enum import StrEnum
 from math import inf, isfinite, nan, sqrt
 from typing import NamedTuple
@@ -28,6 +29,8 @@ FloatArray = npt.NDArray[np.float64]
 
 _BLOCKS = 6
 """The window is summed up in this many blocks; their scatter tells how much noise can feign a slope."""
+_MOST_BLOCKS = 24
+"""Longer stretches are summed up in blocks of the same length, as far as this many."""
 _FEIGNED = 2.0
 """Standard uncertainties of the slope that are put down to noise."""
 
@@ -135,9 +138,9 @@ class _Slope(NamedTuple):
     sd_k: float
 
 
-def _slope(times: FloatArray, temps: FloatArray) -> _Slope:
+def _slope(times: FloatArray, temps: FloatArray, blocks: int = _BLOCKS) -> _Slope:
     """Return the slope of readings and how far to trust it, from the means of a few blocks in time."""
-    edges = np.linspace(times[0], times[-1], _BLOCKS + 1)
+    edges = np.linspace(times[0], times[-1], blocks + 1)
     starts = np.searchsorted(times, edges[:-1])
     counts = np.diff(np.append(starts, times.size))
     starts, counts = starts[counts > 0], counts[counts > 0]
@@ -163,32 +166,38 @@ def _settled(slope: _Slope, rule: SettleRule) -> bool:
     )
 
 
+def _view(values: array[float]) -> FloatArray:
+    """Return values as an array without copying; it must be gone before they grow again."""
+    return np.frombuffer(values, dtype=np.float64)
+
+
 class _Stretch:
     """Readings of one settled stretch."""
 
-    def __init__(self, times: list[float], temps: list[float]) -> None:
-        self.times = times
-        self.temps = temps
-        self.sum_degc = sum(temps)
+    def __init__(self, times: FloatArray, temps: FloatArray) -> None:
+        self.times = array("d", times.tobytes())
+        self.temps = array("d", temps.tobytes())
+        self.sum_degc = float(temps.sum())
 
     @property
     def mean_degc(self) -> float:
         return self.sum_degc / len(self.temps)
 
-    def add(self, t_s: float, temp_degc: float) -> None:
-        self.times.append(t_s)
-        self.temps.append(temp_degc)
-        self.sum_degc += temp_degc
+    def add(self, times: FloatArray, temps: FloatArray) -> None:
+        self.times.frombytes(times.tobytes())
+        self.temps.frombytes(temps.tobytes())
+        self.sum_degc += float(temps.sum())
 
-    def slope(self) -> _Slope:
-        return _slope(np.asarray(self.times), np.asarray(self.temps))
+    def slope(self, rule: SettleRule) -> _Slope:
+        blocks = int((self.times[-1] - self.times[0]) * _BLOCKS / rule.window_s)
+        return _slope(_view(self.times), _view(self.temps), min(max(blocks, _BLOCKS), _MOST_BLOCKS))
 
     def level(self, rule: SettleRule) -> Level | None:
         """Return the stretch's level, None where it has not settled or drifts over its whole length."""
-        slope = self.slope()
+        slope = self.slope(rule)
         if not _settled(slope, rule):
             return None
-        temps = np.asarray(self.temps)
+        temps = _view(self.temps)
         return Level(
             start_s=self.times[0],
             end_s=self.times[-1],
@@ -214,7 +223,8 @@ class SettleWatch:
         self.pick = pick
         self.state = BathState.FILLING
         self.rate_k_per_min = nan
-        self._window: deque[tuple[float, float]] = deque()
+        self._times = array("d")
+        self._temps = array("d")
         self._stretches: list[_Stretch] = []
         self._last_usable_s: float | None = None
         self._first_s: float | None = None
@@ -232,7 +242,7 @@ class SettleWatch:
             self._first_s = t_s
         since = self._first_s if self._last_usable_s is None else self._last_usable_s
         if t_s - since > rule.longest_gap_s:
-            self._window.clear()
+            del self._times[:], self._temps[:]
             self.state, self.rate_k_per_min = BathState.FILLING, nan
         if not usable(temp_degc):
             if t_s - since > rule.longest_gap_s:
@@ -241,10 +251,8 @@ class SettleWatch:
         self._last_usable_s = t_s
         if self.state is BathState.OPEN:
             self.state = BathState.FILLING
-        window = self._window
-        window.append((t_s, temp_degc))
-        while window[0][0] < t_s - rule.window_s:
-            window.popleft()
+        self._times.append(t_s)
+        self._temps.append(temp_degc)
         if t_s >= self._next_look_s:
             # Looking a hundred times per window is often enough, however fast the readings come.
             self._next_look_s = t_s + rule.window_s / 100.0
@@ -253,11 +261,12 @@ class SettleWatch:
 
     def _look(self) -> None:
         rule = self.rule
-        window = self._window
-        if len(window) < rule.readings_min or window[-1][0] - window[0][0] < 0.9 * rule.window_s:
+        past = bisect_left(self._times, self._times[-1] - rule.window_s)
+        del self._times[:past], self._temps[:past]
+        if len(self._times) < rule.readings_min or self._times[-1] - self._times[0] < 0.9 * rule.window_s:
             self.state, self.rate_k_per_min = BathState.FILLING, nan
             return
-        times, temps = np.array(window).T
+        times, temps = _view(self._times), _view(self._temps)
         slope = _slope(times, temps)
         self.rate_k_per_min = slope.rate_k_per_min
         feigned_k = slope.feigned_k_per_min * rule.window_s / 60.0
@@ -266,21 +275,27 @@ class SettleWatch:
         elif slope.sd_k > rule.restless_k or not feigned_k <= rule.restless_k:
             self.state = BathState.RESTLESS
         else:
-            self._extend(float(temps.mean()))
-            settled = _settled(self._stretches[-1].slope(), rule)
+            self._extend(times, temps)
+            settled = bool(self._stretches) and _settled(self._stretches[-1].slope(rule), rule)
             self.state = BathState.SETTLED if settled else BathState.STEADY
 
-    def _extend(self, window_degc: float) -> None:
-        """Add the window to the stretch it belongs to, or begin a new one."""
-        if self._stretches and abs(window_degc - self._stretches[-1].mean_degc) <= self.rule.joined_k:
+    def _extend(self, times: FloatArray, temps: FloatArray) -> None:
+        """Add the middle of the window to the stretch it belongs to, or begin a new one.
+
+        The first and the last block are left out: a steady window may still hold the end of a climb or the
+        beginning of the next one, but not beyond a block.
+        """
+        block_s = (times[-1] - times[0]) / _BLOCKS
+        first, last = np.searchsorted(times, (times[0] + block_s, times[-1] - block_s))
+        times, temps = times[first:last], temps[first:last]
+        if not times.size:
+            return
+        if self._stretches and abs(float(temps.mean()) - self._stretches[-1].mean_degc) <= self.rule.joined_k:
             stretch = self._stretches[-1]
-            known_s = stretch.times[-1]
-            for t_s, temp_degc in self._window:
-                if t_s > known_s:
-                    stretch.add(t_s, temp_degc)
+            new = int(np.searchsorted(times, stretch.times[-1], side="right"))
+            stretch.add(times[new:], temps[new:])
         else:
-            times, temps = zip(*self._window, strict=True)
-            self._stretches.append(_Stretch(list(times), list(temps)))
+            self._stretches.append(_Stretch(times, temps))
 
     def level(self) -> Level | None:
         """Return the settled stretch that counts so far, None before the first."""

@@ -149,7 +149,7 @@ def _inverse_array(emf_mv: FloatArray, *, above_0: bool) -> FloatArray:
         step = (value - emf_mv[moving]) / slope
         t[moving] -= step
         moving = moving[np.abs(step) >= _LAST_STEP_K]
-    return np.clip(t, LOWEST_DEGC, HIGHEST_DEGC, out=t)
+    return np.clip(t, temps[0], temps[-1], out=t)
 
 
 class _OneSide(Protocol):
@@ -229,7 +229,8 @@ def temp_degc(emf_mv: float | FloatArray) -> float | FloatArray:
         )
     above_0 = emf_mv > 0.0
     temps, emfs = _node_lists(above_0=above_0)
-    at = min(bisect_right(emfs, emf_mv), len(emfs) - 1)
+    # The function above 0 begins at 2e-9 mV, so an emf just above 0 stands before the table.
+    at = min(max(bisect_right(emfs, emf_mv), 1), len(emfs) - 1)
     low, high = emfs[at - 1], emfs[at]
     t = temps[at - 1] + (emf_mv - low) / (high - low)
     for _ in range(9):
@@ -238,7 +239,7 @@ def temp_degc(emf_mv: float | FloatArray) -> float | FloatArray:
         t -= step
         if abs(step) < _LAST_STEP_K:
             break
-    return min(max(t, LOWEST_DEGC), HIGHEST_DEGC)
+    return min(max(t, temps[0]), temps[-1])
 
 
 def measured_degc(emf_mv_measured: float, reference_junction_degc: float) -> float:
