@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 import msgspec
 
-from benchtemp.errors import BenchtempError, StorageError
+from benchtemp.errors import BenchtempError
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.shot_file import replace_shot, rewrite_header
 from benchtemp.readings.reading import Mark, Reading, Stream
@@ -130,7 +130,7 @@ class Keeper:
                     replace_shot(path, whole)
                     self._paths[key] = path
                     self._withdrawn = None
-            except StorageError as error:
+            except BenchtempError as error:
                 self._trouble = (
                     f"{error} The shot is kept in memory and written as soon as the disk takes it."
                 )

@@ -135,8 +135,8 @@ def _replayed(file: Path, speed: float) -> Source:
 
 def _in_terminal(source: Source, logbook: Logbook, *, shots: int, unit: TempUnit) -> int:
     from benchtemp.bench.sitting import start_sitting
-    from benchtemp.cli.watching import watch
     from benchtemp.cli.telling import teller
+    from benchtemp.cli.watching import watch
     from benchtemp.reports.terminal import shots_table
     from benchtemp.shots.entries import Entries
     from benchtemp.shots.recipe import Recipe

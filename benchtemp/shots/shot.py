@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from benchtemp.errors import BenchtempError
 from benchtemp.probes.correction import UNCORRECTED, Correction
 from benchtemp.readings.reading import FloatArray, Mark, MarkKind, Stream
 from benchtemp.shots.entries import Entries, ShotEntries, entries_until
@@ -194,7 +195,7 @@ def header_entries(meta: Mapping[str, Any]) -> tuple[Entries, tuple[str, ...]]:
         known = {name: value for name, value in written.items() if name in Recipe.__struct_fields__}
         try:
             recipe = msgspec.convert(known, Recipe)
-        except (ValueError, msgspec.ValidationError) as error:
+        except (BenchtempError, msgspec.ValidationError) as error:
             complaints.append(f"The recipe in the header was passed over, the usual one is used: {error}")
     tags: dict[str, str] = {}
     if isinstance(written := meta.get("tags"), dict):

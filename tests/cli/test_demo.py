@@ -9,7 +9,9 @@ from benchtemp.shots.shot import analyse_stream
 
 
 def test_the_main_job_runs_in_the_terminal(command, tmp_path):
-    code, out, err = command("demo", "--no-window", "--shots", "1", "--speed", "64", "--logbook", tmp_path / "book")
+    code, out, err = command(
+        "demo", "--no-window", "--shots", "1", "--speed", "64", "--logbook", tmp_path / "book"
+    )
     assert code == 0, err
     files = [Path(line.partition(": ")[2]) for line in out.splitlines() if line.endswith(".ecsv")]
     recording, shot_file = files
@@ -23,7 +25,9 @@ def test_the_main_job_runs_in_the_terminal(command, tmp_path):
 def test_with_a_display_the_window_opens_on_the_virtual_machine(command, tmp_path, monkeypatch):
     monkeypatch.setattr(demo_command, "_display_there", lambda: True)
     opened = {}
-    code, _, _ = command("demo", "--logbook", tmp_path, open_window=lambda **options: opened.update(options) or 0)
+    code, _, _ = command(
+        "demo", "--logbook", tmp_path, open_window=lambda **options: opened.update(options) or 0
+    )
     assert code == 0
     assert isinstance(opened["source"], VirtualSource)
     assert opened["logbook"] == tmp_path

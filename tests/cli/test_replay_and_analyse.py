@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from benchtemp.logbook.ecsv import write_stream
+from benchtemp.logbook.ecsv import read_stream, write_stream
 from benchtemp.readings.reading import Mark, MarkKind, Stream
 
 
@@ -149,8 +149,6 @@ def test_a_stream_without_shots_says_why(command, tmp_path):
 
 
 def test_corrections_in_the_header_are_applied(command, recording, tmp_path):
-    from benchtemp.logbook.ecsv import read_stream
-
     stream = read_stream(recording)
     channel = {"name": "T1", "probe": "p1", "correction": {"probe": "p1", "offset_k": 0.8}}
     write_stream(tmp_path / "corrected.ecsv", replace(stream, meta={**stream.meta, "channels": [channel]}))
