@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, get_args
 
 import msgspec
-from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
@@ -78,11 +78,10 @@ class LayoutForm(QWidget):
         self.baud_choice = self._choice("Baud rate", ((str(baud), str(baud)) for baud in _BAUDS))
         self.baud_choice.setEditable(True)
         self.baud_choice.editTextChanged.connect(self._changed)
-        self.bits_choice = self._choice("Data bits", (("8", "8"), ("7", "7"), ("6", "6"), ("5", "5")))
-        self.parity_choice = self._choice(
-            "Parity", ((name, name) for name in ("none", "even", "odd", "mark", "space"))
-        )
-        self.stop_choice = self._choice("Stop bits", (("1", "1"), ("2", "2")))
+        self.bits_choice = self._choice("Data bits", ((str(bits), f"{bits} data") for bits in (8, 7, 6, 5)))
+        parities = ((name, name) for name in ("none", "even", "odd", "mark", "space"))
+        self.parity_choice = self._choice("Parity", parities)
+        self.stop_choice = self._choice("Stop bits", (("1", "1 stop"), ("2", "2 stop")))
         self.request_field = self._text("What asks for a reading", "empty: it speaks by itself")
         self.line_end_choice = self._choice("End of the request", ((end, end) for end in get_args(LineEnd)))
         self.period_field = NumberField(name="time between questions", low=0, high=3600, decimals=3, hint="0")
@@ -95,7 +94,7 @@ class LayoutForm(QWidget):
         return field
 
     def _choice(self, name: str, entries: Iterable[tuple[str, str]]) -> Choice:
-        made = Choice(name, entries, least_chars=4)
+        made = Choice(name, entries, least_chars=3)
         made.activated.connect(self._changed)
         return made
 
@@ -132,7 +131,8 @@ class LayoutForm(QWidget):
         column.addWidget(heading("Line"))
         line = _form()
         line.addRow("Baud", self.baud_choice)
-        line.addRow("Bits, parity, stop", _row(self.bits_choice, self.parity_choice, self.stop_choice))
+        line.addRow("Bits", _row(self.bits_choice, self.stop_choice))
+        line.addRow("Parity", self.parity_choice)
         line.addRow("Asked with", self.request_field)
         line.addRow("ends in", self.line_end_choice)
         line.addRow("every, s", self.period_field)
@@ -335,6 +335,7 @@ def _form() -> QFormLayout:
     form.setContentsMargins(0, 0, 0, 0)
     form.setHorizontalSpacing(8)
     form.setVerticalSpacing(4)
+    form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
     form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
     return form
 

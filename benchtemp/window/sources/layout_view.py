@@ -5,12 +5,18 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QTimer, Signal, Slot
+import msgspec
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from benchtemp.errors import BenchtempError
 from benchtemp.probes.type_k import measured_degc
 from benchtemp.readings.layout import Channel, Layout
+from benchtemp.readings.opening import open_source
+from benchtemp.readings.parser import LineParser, compile_parser
+from benchtemp.readings.reading import NoticeKind
+from benchtemp.readings.scale import compile_scale_parser
+from benchtemp.readings.serial_source import RawLine
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, quiet
 from benchtemp.window.sources.background import Background
@@ -18,10 +24,9 @@ from benchtemp.window.sources.layout_form import LayoutForm
 from benchtemp.window.sources.lines_table import ROWS, LinesTable
 from benchtemp.window.sources.lines_tap import LinesTap
 from benchtemp.window.sources.own_layouts import keep_own_layout
+from benchtemp.window.sources.port_guess import Listening, PortGuess
 
 if TYPE_CHECKING:
-    from benchtemp.readings.guess import Guess
-    from benchtemp.readings.parser import LineParser
     from benchtemp.readings.ports import PortInfo
     from benchtemp.readings.source import Source
     from benchtemp.units import TempUnit
@@ -54,6 +59,8 @@ class LayoutView(Panel):
         self._port: PortInfo | None = None
         self._tap: LinesTap | None = None
         self._parse: LineParser | None = None
+        self._listening: Listening | None = None
+        self._heard: tuple[RawLine, ...] = ()
         self._guessing = Background(self, name="guess")
         self._guessing.done.connect(self._take_guess)
         self._guessing.failed.connect(self._guess_failed)
@@ -104,8 +111,11 @@ class LayoutView(Panel):
         inside.addWidget(self.form)
         self._scroll = QScrollArea()
         self._scroll.setWidgetResizable(True)
-        self._scroll.setFocusPolicy(self._scroll.focusPolicy().NoFocus)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._scroll.setWidget(holder)
+        bar_px = self._scroll.verticalScrollBar().sizeHint().width()
+        self._scroll.setMinimumWidth(holder.minimumSizeHint().width() + bar_px)
         body = QHBoxLayout(self)
         body.setContentsMargins(12, 8, 12, 10)
         body.setSpacing(10)
@@ -132,6 +142,8 @@ class LayoutView(Panel):
         self._tap = LinesTap(partial(_open_port, port.device))
         self.title.setText(f"Lines from {port.name}")
         self.said.say("")
+        self.status.say("")
+        self._heard = ()
         self.table.show_lines((), (), ("T1",), weight=False)
         self._timer.start()
         if layout is None:
@@ -151,15 +163,21 @@ class LayoutView(Panel):
             return
         self._tap.stop()
         self.status.say("")
+        self.said.say("")
         self.progress.setText("Listening for a few seconds to find out how its lines read …")
         self._show_busy(busy=True)
-        self._guessing.start(partial(_guess_port, self._port.device))
+        self._listening = Listening(self._port.device)
+        self._guessing.start(self._listening.guess)
 
     @Slot(object)
-    def _take_guess(self, guess: Guess) -> None:
+    def _take_guess(self, found: PortGuess) -> None:
         self._show_busy(busy=False)
-        remarks = " ".join(guess.remarks)
-        self.progress.setText(f"Guessed: {guess.layout.description} {remarks}".strip())
+        self._heard = tuple(RawLine(0.0, line) for line in found.lines)
+        if found.guess is None:
+            self._go_on_by_hand(found.complaint, msgspec.structs.replace(_BY_HAND, wire=found.wire))
+            return
+        guess = found.guess
+        self.progress.setText(f"Guessed, {guess.sureness}: {' '.join(guess.remarks)}")
         self.form.show_layout(guess.layout)
         self._take_layout(guess.layout)
         self.connect_button.setFocus()
@@ -167,12 +185,15 @@ class LayoutView(Panel):
     @Slot(str)
     def _guess_failed(self, sentence: str) -> None:
         self._show_busy(busy=False)
-        self.progress.setText(
-            "No layout could be guessed. What the port sends is shown here; set it by hand."
-        )
+        self._heard = ()
+        self._go_on_by_hand(sentence, self.form.layout_now or _BY_HAND)
+
+    def _go_on_by_hand(self, sentence: str, layout: Layout) -> None:
+        self.progress.setText("No layout could be guessed. What the port sends is shown; set it by hand.")
         self.status.say(sentence, "bad")
-        layout = self.form.layout_now or _BY_HAND
+        self.form.show_layout(layout)
         self._take_layout(layout)
+        self.form.form_choice.setFocus()
 
     def _show_busy(self, *, busy: bool) -> None:
         self.form.setEnabled(not busy)
@@ -198,22 +219,26 @@ class LayoutView(Panel):
     def look(self) -> None:
         """Show the lines that have come, as the layout on the screen reads them."""
         tap, layout = self._tap, self.form.layout_now
-        if tap is None:
+        if tap is None or self._guessing.busy:
             return
-        self.connect_button.setEnabled(layout is not None and not self._guessing.busy)
-        self.save_button.setEnabled(layout is not None and not self._guessing.busy)
-        if self._guessing.busy:
-            return
-        lines = tap.lines()[-ROWS:]
+        usable = layout is not None and layout.kind != "scale"
+        self.connect_button.setEnabled(usable)
+        self.save_button.setEnabled(layout is not None)
+        lines = (tap.lines() or self._heard)[-ROWS:]
         parse = self._parse if layout is not None else None
         read = [None if parse is None else parse(line.raw) for line in lines]
         channels = () if layout is None else layout.channel_names
         weight = layout is not None and (layout.weight is not None or layout.kind == "scale")
         self.table.show_lines(lines, read, channels, weight=weight)
-        if lines and parse is not None and any(values is not None for values in read):
+        if layout is not None and not usable:
+            self.status.say("This is a scale; go back and choose it there, beside an interface.", "caution")
+            return
+        reads = any(values is not None for values in read)
+        notice = tap.notice
+        if notice is not None and (notice.kind is NoticeKind.LOST or not reads):
+            self.status.say(notice.text, "caution")
+        elif reads:
             self.status.say("")
-        elif tap.status:
-            self.status.say(tap.status, "caution")
 
     # -- what the user does ------------------------------------------------------------------------------
 
@@ -245,30 +270,22 @@ class LayoutView(Panel):
         self.left.emit()
 
     def end(self) -> None:
-        """Let go of the port."""
+        """Let go of the port; it is free for another reader when this returns."""
         self._timer.stop()
-        self._guessing.forget()
+        if self._listening is not None:
+            self._listening.stop()
+            self._guessing.join(2.0)
+            self._listening = None
         if self._tap is not None:
             self._tap.stop()
             self._tap = None
 
 
 def _open_port(device: str, layout: Layout) -> Source:
-    from benchtemp.readings.opening import open_source  # noqa: PLC0415 - pyserial is not needed to paint
-
     return open_source(device, layout, emf_to_degc=measured_degc)
 
 
-def _guess_port(device: str) -> Guess:
-    from benchtemp.readings.guess import guess_port  # noqa: PLC0415 - only when it is needed
-
-    return guess_port(device)
-
-
 def _parser(layout: Layout) -> LineParser | None:
-    from benchtemp.readings.parser import compile_parser  # noqa: PLC0415 - only when it is needed
-    from benchtemp.readings.scale import compile_scale_parser  # noqa: PLC0415
-
     if layout.kind == "modbus":
         return None
     return compile_scale_parser(layout) if layout.kind == "scale" else compile_parser(layout, measured_degc)

@@ -18,7 +18,7 @@ from benchtemp.window.theme import LIGHT, Theme
 if TYPE_CHECKING:
     from benchtemp.readings.serial_source import RawLine
 
-ROWS = 14
+ROWS = 18
 
 
 class LinesTable(QTableWidget):
@@ -34,6 +34,7 @@ class LinesTable(QTableWidget):
         self.setTabKeyNavigation(False)
         self.setShowGrid(False)
         self.verticalHeader().setVisible(False)
+        self.verticalHeader().setDefaultSectionSize(round(self.fontMetrics().height() * 1.6))
         self.horizontalHeader().setHighlightSections(False)
         self.setWordWrap(False)
         self._shown: tuple[object, ...] = ()

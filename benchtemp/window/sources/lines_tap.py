@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from benchtemp.readings.serial_source import RawLine
     from benchtemp.readings.source import Source
 
+_FRESH_S = 1.0
+
 
 def same_wire(one: Layout, other: Layout) -> bool:
     """Tell whether two layouts talk to an interface in the same way, however its lines are read."""
@@ -38,7 +40,7 @@ class LinesTap:
         self._source: Source | None = None
         self._thread: threading.Thread | None = None
         self._stopping = threading.Event()
-        self._status = ""
+        self._notice: Notice | None = None
 
     @property
     def layout(self) -> Layout | None:
@@ -46,9 +48,9 @@ class LinesTap:
         return self._layout
 
     @property
-    def status(self) -> str:
-        """Return the sentence to show where no lines come: why the port did not open, or stays silent."""
-        return self._status
+    def notice(self) -> Notice | None:
+        """Return what there is to say (not opened, silent, unplugged); None when all is well."""
+        return self._notice
 
     def lines(self) -> tuple[RawLine, ...]:
         """Return the last lines, oldest first."""
@@ -62,7 +64,7 @@ class LinesTap:
             return
         self.stop()
         self._layout = layout
-        self._status = ""
+        self._notice = None
         self._stopping = threading.Event()
         self._thread = threading.Thread(
             target=self._read, args=(layout, self._stopping), name="raw lines", daemon=True
@@ -87,8 +89,7 @@ class LinesTap:
             source = self._open_port(layout)
             source.open()
         except BenchtempError as error:
-            if not stopping.is_set():
-                self._status = str(error)
+            self._tell(error, stopping)
             return
         try:
             if not stopping.is_set():
@@ -96,8 +97,14 @@ class LinesTap:
             while not stopping.is_set():
                 for item in source.read():
                     if isinstance(item, Notice):
-                        self._status = "" if item.kind is NoticeKind.READING else item.text
+                        # That a port was just opened is no news; a silence that lasts is.
+                        fresh = item.kind is NoticeKind.WAITING and item.t_s < _FRESH_S
+                        self._notice = None if fresh or item.kind is NoticeKind.READING else item
         except BenchtempError as error:
-            self._status = str(error)
+            self._tell(error, stopping)
         finally:
             source.close()
+
+    def _tell(self, error: BenchtempError, stopping: threading.Event) -> None:
+        if not stopping.is_set():
+            self._notice = Notice(0.0, NoticeKind.LOST, str(error))

@@ -60,8 +60,8 @@ class OfferButton(QPushButton):
 
     def sizeHint(self) -> QSize:
         """Return a size with the explanation on one or two lines."""
-        width = max(self.width(), 200)
-        return QSize(200, self.heightForWidth(width))
+        least = max(200, self._title.sizeHint().width() + 28)
+        return QSize(least, self.heightForWidth(max(self.width(), least)))
 
     def minimumSizeHint(self) -> QSize:
         """Return the least size; the height is right for the width there is."""

@@ -97,6 +97,8 @@ class RawLinesView(Panel):
         elif not self._shown:
             self.note.setText("No line has come yet.")
         self.note.setVisible(self._supply is None or not self._shown)
+        for widget in (self.text, self.pause_button, self.copy_button):
+            widget.setVisible(self._supply is not None)
 
     @Slot()
     def _refresh(self) -> None:

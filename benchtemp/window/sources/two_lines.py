@@ -32,10 +32,9 @@ class _TwoLines(QStyledItemDelegate):
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
     ) -> None:
-        # PySide6's own stubs leave out the public fields that every option of this kind has.
-        rect: QRect = option.rect  # type: ignore[attr-defined]
-        state = option.state  # type: ignore[attr-defined]
-        palette: QPalette = option.palette  # type: ignore[attr-defined]
+        rect: QRect = option.rect
+        state = option.state
+        palette: QPalette = option.palette
         title, detail = str(index.data() or ""), str(index.data(DETAIL) or "")
         chosen = bool(state & QStyle.StateFlag.State_Selected)
         painter.save()
