@@ -10,7 +10,6 @@ from typing import NamedTuple
 
 import msgspec
 
-from benchtemp.errors import BadInput
 from benchtemp.probes.correction import Correction
 from benchtemp.probes.tolerance import ToleranceClass, class_tolerance_k
 from benchtemp.probes.type_k import seebeck_mv_per_k
@@ -53,6 +52,8 @@ def brew_temp_budget(
     drift_half_width_k: float = 0.0,
     junction_half_width_k: float | None = None,
     room_degc: float = USUAL_ROOM_DEGC,
+    probe: str = "",
+    interface: str = "",
     position_half_width_k: float = POSITION_HALF_WIDTH_K,
     position_fixed: bool = True,
 ) -> Budget:
@@ -72,6 +73,9 @@ def brew_temp_budget(
         junction_half_width_k: How far the reference junction may be off, K; 0.2 for a checked probe (the
             check took in the rest), else 1.
         room_degc: Temperature of the terminals, °C, for how much of that reaches the reading.
+        probe: The probe's name; the correction's where not given.
+        interface: What tells the interface from others. Lines of two shots with the same probe, check or
+            interface cancel in their difference.
         position_half_width_k: How far the tip's surroundings may be from what meets the coffee, K (estimate).
         position_fixed: The probe sits at the same place in every shot, so that its position cancels in
             differences.
@@ -80,6 +84,7 @@ def brew_temp_budget(
     Raises:
         BadInput: A width below 0, or a temperature outside the probe's class.
     """
+    named = probe or ("" if correction is None else correction.probe)
     correlations: tuple[Correlation, ...] = ()
     lines = [
         Contribution(
@@ -100,18 +105,24 @@ def brew_temp_budget(
             bounded(
                 TOLERANCE,
                 half_width,
-                common=True,
+                shared_as=f"probe {named}",
                 note=f"never checked: {tolerance_class}, ± {half_width:g} °C",
             )
         )
         junction = JUNCTION_UNCHECKED_HALF_WIDTH_K if junction_half_width_k is None else junction_half_width_k
     else:
-        calibration, correlations = _calibration(correction, correction.uncertainty_k, mean_degc)
+        calibration, correlations = _calibration(
+            correction, correction.uncertainty_k, mean_degc, f"check of {named}, {correction.checked}"
+        )
         lines += calibration
         if drift_half_width_k:
             lines.append(
                 bounded(
-                    DRIFT, drift_half_width_k, common=True, estimate=True, note="age and history of the check"
+                    DRIFT,
+                    drift_half_width_k,
+                    shared_as=f"check of {named}, {correction.checked}",
+                    estimate=True,
+                    note="age and history of the check",
                 )
             )
         junction = JUNCTION_CHECKED_HALF_WIDTH_K if junction_half_width_k is None else junction_half_width_k
@@ -120,7 +131,7 @@ def brew_temp_budget(
             JUNCTION,
             junction,
             sensitivity=seebeck_mv_per_k(room_degc) / seebeck_mv_per_k(mean_degc),
-            common=True,
+            shared_as=f"interface {interface}",
             estimate=True,
             note="the interface's measurement of its own terminals",
         )
@@ -130,7 +141,7 @@ def brew_temp_budget(
             POSITION,
             position_half_width_k,
             distribution=Distribution.TRIANGULAR,
-            common=position_fixed,
+            shared_as=f"place of {named}" if position_fixed else "",
             estimate=True,
             note="one place in the puck for the whole of it",
         )
@@ -141,7 +152,7 @@ def brew_temp_budget(
 
 
 def _calibration(
-    correction: Correction, offset_u: float, mean_degc: float
+    correction: Correction, offset_u: float, mean_degc: float, shared_as: str
 ) -> tuple[list[Contribution], tuple[Correlation, ...]]:
     """Return the lines of a correction: its offset, and its slope as far as the shot is from the check."""
     note = f"check of {correction.checked}" if correction.checked else "correction applied"
@@ -149,7 +160,11 @@ def _calibration(
     reported_degc = (mean_degc - correction.offset_k + correction.slope_k_per_k * centre) / (
         1.0 + correction.slope_k_per_k
     )
-    lines = [Contribution(name=CALIBRATION, uncertainty=offset_u, dof=correction.dof, common=True, note=note)]
+    lines = [
+        Contribution(
+            name=CALIBRATION, uncertainty=offset_u, dof=correction.dof, shared_as=shared_as, note=note
+        )
+    ]
     if not correction.slope_uncertainty_k_per_k:
         return lines, ()
     lines.append(
@@ -159,7 +174,7 @@ def _calibration(
             unit="K/K",
             sensitivity=reported_degc - centre,
             dof=correction.dof,
-            common=True,
+            shared_as=shared_as,
             note=f"checked at {centre:.1f} °C",
         )
     )
@@ -175,76 +190,68 @@ class Difference(NamedTuple):
 
     Attributes:
         cancelled: With what both shots share left out: right for shots pulled with the same probe.
-        independent: As if nothing were shared: right for different probes.
+        independent: As if nothing were shared, for comparison.
     """
 
     cancelled: Budget
     independent: Budget
 
 
+_SHOTS = ("first shot", "second shot")
+
+
 def difference_budget(first: Budget, second: Budget) -> Difference:
     """Return the budget of `second` minus `first`, two brew temperatures.
 
-    With the same probe its calibration, drift, junction and place are wrong by the same amount in both and
-    cancel; only as far as they weigh differently at the two temperatures does something remain.
-
-    Raises:
-        BadInput: The shots' common lines are not the same ones, so that nothing can cancel between them.
+    With the same probe its calibration, drift, junction and place are wrong by the same error in both and
+    cancel (`Contribution.shared_as`); only as far as they weigh differently at the two temperatures does
+    something remain. Shots with different probes or checks share less or nothing.
     """
-    quantity = "difference of brew temperatures"
-    value = second.value - first.value
-    mine = {line.name: line for line in first.contributions}
     theirs = {line.name: line for line in second.contributions}
-    if {name for name, line in mine.items() if line.common} != {
-        name for name, line in theirs.items() if line.common
-    }:
-        raise BadInput(
-            "The two shots do not share the same probe and check, so their common uncertainties do not "
-            "cancel; "
-            "compare them as shots of different probes."
+    shared = {
+        line.name
+        for line in first.contributions
+        if line.shared_as and line.name in theirs and theirs[line.name].shared_as == line.shared_as
+    }
+    apart = [
+        msgspec.structs.replace(
+            line, name=f"{line.name}, {which}", sensitivity=sign * line.sensitivity, shared_as=""
         )
-    own: list[Contribution] = []
-    shared: list[Contribution] = []
-    apart: list[Contribution] = []
-    for name in (*mine, *(name for name in theirs if name not in mine)):
-        for which, sign, line in (
-            ("first shot", -1.0, mine.get(name)),
-            ("second shot", 1.0, theirs.get(name)),
-        ):
-            if line is not None:
-                renamed = msgspec.structs.replace(
-                    line, name=f"{name}, {which}", sensitivity=sign * line.sensitivity, common=False
-                )
-                (apart if line.common else own).append(renamed)
-        if name in mine and mine[name].common:
-            shared.append(_what_remains(mine[name], theirs[name]))
-    each = tuple(
+        for which, sign, budget in zip(_SHOTS, (-1.0, 1.0), (first, second), strict=True)
+        for line in budget.contributions
+    ]
+    together = {f"{name}, {which}" for name in shared for which in _SHOTS}
+    remaining = [
+        _what_remains(line, theirs[line.name]) for line in first.contributions if line.name in shared
+    ]
+    ties = [
         Correlation(
-            first=f"{pair.first}, {which}", second=f"{pair.second}, {which}", coefficient=pair.coefficient
+            first=f"{tie.first}, {which}", second=f"{tie.second}, {which}", coefficient=tie.coefficient
         )
-        for which, budget in (("first shot", first), ("second shot", second))
-        for pair in budget.correlations
+        for which, budget in zip(_SHOTS, (first, second), strict=True)
+        for tie in budget.correlations
+    ]
+    kept = [tie for tie in ties if not {tie.first, tie.second} & together]
+    kept += [tie for tie in second.correlations if {tie.first, tie.second} <= shared]
+    whole = Budget(
+        quantity="difference of brew temperatures",
+        value=second.value - first.value,
+        contributions=tuple(apart),
+        correlations=tuple(ties),
+        unit="K",
     )
+    own = [line for line in apart if line.name not in together]
     return Difference(
-        cancelled=Budget(
-            quantity=quantity,
-            value=value,
-            contributions=(*own, *shared),
-            correlations=second.correlations,
-            unit="K",
-        ),
-        independent=Budget(
-            quantity=quantity, value=value, contributions=(*own, *apart), correlations=each, unit="K"
-        ),
+        cancelled=msgspec.structs.replace(whole, contributions=(*own, *remaining), correlations=tuple(kept)),
+        independent=whole,
     )
 
 
 def _what_remains(first: Contribution, second: Contribution) -> Contribution:
-    """Return what is left of a line whose input is wrong by the same amount in both shots.
+    """Return what is left of a line whose input is wrong by the same error in both shots.
 
-    The input's error is one and the same, so only the difference of the sensitivities counts. Where the
-    input's own uncertainty differs (a check that has grown older), the difference of what they contribute
-    remains.
+    Only the difference of the sensitivities counts. Where the input's own uncertainty differs (a check that
+    has grown older), the difference of what they contribute remains.
     """
     note = f"the same in both shots: {second.note}"
     if first.uncertainty == second.uncertainty:

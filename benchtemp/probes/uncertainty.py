@@ -57,7 +57,8 @@ class Contribution(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True
         distribution: How the input is spread.
         dof: Degrees of freedom; None for as good as known exactly.
         kind: Type A or B.
-        common: The same for every shot with this probe, so that it cancels in differences.
+        shared_as: Lines of two budgets with the same name and the same text here are wrong by one and the
+            same error, which cancels in a difference; empty for a line that is wrong anew each time.
         estimate: Rests on judgement, not on a measurement or a published figure.
         note: Where the figure comes from.
     """
@@ -69,7 +70,7 @@ class Contribution(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True
     distribution: Distribution = Distribution.NORMAL
     dof: float | None = None
     kind: Kind = Kind.B
-    common: bool = False
+    shared_as: str = ""
     estimate: bool = False
     note: str = ""
 
@@ -99,7 +100,7 @@ def bounded(
     distribution: Distribution = Distribution.RECTANGULAR,
     unit: str = "K",
     sensitivity: float = 1.0,
-    common: bool = False,
+    shared_as: str = "",
     estimate: bool = False,
     note: str = "",
 ) -> Contribution:
@@ -117,17 +118,17 @@ def bounded(
         unit=unit,
         sensitivity=sensitivity,
         distribution=distribution,
-        common=common,
+        shared_as=shared_as,
         estimate=estimate,
         note=note,
     )
 
 
 def resolution(
-    name: str, step: float, *, unit: str = "K", common: bool = False, note: str = ""
+    name: str, step: float, *, unit: str = "K", shared_as: str = "", note: str = ""
 ) -> Contribution:
     """Return the contribution of reading in steps: a rectangle one step wide (JCGM 100, F.2.2.1)."""
-    return bounded(name, step / 2.0, unit=unit, common=common, note=note)
+    return bounded(name, step / 2.0, unit=unit, shared_as=shared_as, note=note)
 
 
 def combined_uncertainty(
