@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from benchtemp.errors import BadInput
+from benchtemp.errors import BadInput, BenchtempError
 from benchtemp.readings.layout import Junction, Layout, Weight
 from benchtemp.readings.shapes import WHOLE_LINE, Shapes, take_shape
 from benchtemp.readings.values import (
@@ -27,15 +27,16 @@ from benchtemp.readings.values import (
     degc_converter,
     grams_converter,
     implausible,
+    is_open_word,
     read_written,
     unit_of,
     written_number,
 )
 
-_FIELD_WITH_UNIT = re.compile(rf"\S+(?:\s+(?:{UNIT_PATTERN})(?=\s|\Z))?", re.IGNORECASE | re.ASCII)
-_LABELLED_VALUE = (
+FIELD_WITH_UNIT = re.compile(rf"\S+(?:\s+(?:{UNIT_PATTERN})(?=\s|\Z))?", re.IGNORECASE | re.ASCII)
+LABELLED_VALUE = (
     rf"\s*(?:[=:]\s*|\s)"
-    rf"({NUMBER_PATTERN}(?:\s*(?:{UNIT_PATTERN}))?(?=[\s,;|)\]}}]|\Z)|[^\s,;|)\]}}]*)"
+    rf"({NUMBER_PATTERN}(?:\s*(?i:{UNIT_PATTERN}))?(?=[\s,;|)\]}}]|\Z)|[^\s,;|)\]}}]*)"
 )
 _MISSING = Written(nan, "", "it is not in the line")
 
@@ -134,8 +135,8 @@ class _Lines:
                 return nan, f"the reference junction gave no temperature: {reason}"
         try:
             temp_degc = self._emf_to_degc(emf_mv, junction_degc)
-        except (BadInput, ValueError, ArithmeticError):
-            temp_degc = nan
+        except BenchtempError as exc:
+            return nan, str(exc)
         if not isfinite(temp_degc):
             return nan, f"{emf_mv:g} mV is outside the type K table"
         reason = implausible(temp_degc)
@@ -152,7 +153,7 @@ class _TextLines(_Lines):
         self._decimal_comma = layout.decimal == ","
         self._shapes = Shapes()
         self._patterns = [
-            re.compile(rf"(?<![A-Za-z0-9_]){re.escape(place.label.strip())}{_LABELLED_VALUE}", re.ASCII)
+            re.compile(rf"(?<![A-Za-z0-9_]){re.escape(place.label.strip())}{LABELLED_VALUE}", re.ASCII)
             for place in self._places
             if place.label is not None
         ]
@@ -184,8 +185,10 @@ class _TextLines(_Lines):
             for part in text.split(separator):
                 fields.append(_Found(part, start, start + len(part)))
                 start += len(part) + len(separator)
+        elif self._picked == {1} and is_open_word(text):  # in two words, perhaps
+            fields = [_Found(text, 0, len(text))]
         else:
-            fields = [_Found(one[0], one.start(), one.end()) for one in _FIELD_WITH_UNIT.finditer(text)]
+            fields = [_Found(one[0], one.start(), one.end()) for one in FIELD_WITH_UNIT.finditer(text)]
         if len(fields) < self._furthest or self._layout.fields not in (0, len(fields)):
             return None
         found: list[_Found | None] = []
@@ -252,7 +255,7 @@ class _JsonLines(_Lines):
             temps_degc.append(value)
         if temps_degc and len(temps_degc) == len(self._simple):
             return Values(tuple(temps_degc))
-        values, _ = self._values([_written_in_json(content, key) for key in self._keys])
+        values, _ = self._values([written_in_json(content, key) for key in self._keys])
         return values
 
 
@@ -271,7 +274,8 @@ def json_object(line: bytes) -> dict[str, Any] | None:
     return content if isinstance(content, dict) else None
 
 
-def _written_in_json(content: dict[str, Any], key: str) -> Written:
+def written_in_json(content: dict[str, Any], key: str) -> Written:
+    """Return the value at a key of a JSON object, with dots to reach into objects and lists inside."""
     value: object = content.get(key, _MISSING)
     if value is _MISSING and "." in key:
         value = _reach(content, key)

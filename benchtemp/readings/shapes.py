@@ -148,6 +148,8 @@ def take_shape(
     """
     if separator is not None and not skeleton(separator) and separator != WHOLE_LINE:
         return None
+    if separator == WHOLE_LINE and (len(spans) > 1 or line[spans[0][1] :].strip()):
+        return None
     parts = line.split(separator)
     starts = _starts(line, parts, separator)
     picks: list[Pick] = []
