@@ -18,7 +18,8 @@ from benchtemp.studies.outcome import About, Concern, plural
 from benchtemp.studies.statistics.intervals import t_test_p
 from benchtemp.studies.statistics.line import fit_line
 from benchtemp.studies.statistics.outliers import outliers
-from benchtemp.studies.wording import chance, listed, number
+from benchtemp.studies.wording import chance, delta, listed, number
+from benchtemp.units import TempUnit
 
 TRACKED = ("machine", "setpoint", "operator", "probe", "coffee", "date", "flush", "idle time")
 """Settings that could stand behind a difference meant to be something else."""
@@ -197,20 +198,39 @@ def file_concerns(shots: ShotSet) -> tuple[Concern, ...]:
     return (Concern(about=About.FILES, text=f"{shots.complaints[0]}{more}"),)
 
 
-def common_uncertainty_k(shots: ShotSet) -> float:
-    """Return the standard uncertainty that a mean of these shots carries besides their scatter, K.
+def shared_means_k(shots: ShotSet) -> dict[str, float]:
+    """Return by what the shots share how much each shared error weighs in their mean, K.
 
-    One probe's is the same in every shot and does not average out; several probes' average out among them.
+    One probe's error is the same in each of its shots and does not average out; several probes' do among
+    them.
     """
-    by_probe: dict[tuple[str, str], list[float]] = {}
+    found: dict[str, float] = {}
     for shot in shots.used:
-        if shot.common_uncertainty_k is not None:
-            by_probe.setdefault((shot.probe, shot.checked), []).append(shot.common_uncertainty_k)
-    count = sum(len(values) for values in by_probe.values())
-    if not count:
-        return float("nan")
-    parts = [(len(values) / count) * (sum(values) / len(values)) for values in by_probe.values()]
-    return sqrt(sum(part**2 for part in parts))
+        for shared_as, share_k in shot.shared_k.items():
+            found[shared_as] = found.get(shared_as, 0.0) + share_k / len(shots.used)
+    return found
+
+
+def common_uncertainty_k(shots: ShotSet) -> float:
+    """Return the standard uncertainty a mean of these shots carries besides scatter; NaN if unknown."""
+    shares = shared_means_k(shots).values()
+    return sqrt(sum(share**2 for share in shares)) if shares else float("nan")
+
+
+def uncancelled_k(first: ShotSet, second: ShotSet) -> float:
+    """Return what shared errors leave of themselves in the difference of two means, k = 1, in K.
+
+    What both groups share to the same extent (one probe, one check, one interface) cancels.
+    """
+    one, other = shared_means_k(first), shared_means_k(second)
+    return sqrt(sum((one.get(name, 0.0) - other.get(name, 0.0)) ** 2 for name in {*one, *other}))
+
+
+def probe_phrase(common_k: float, unit: TempUnit) -> str:
+    """Return how far all temperatures of a study may be off together, as a phrase for its limits."""
+    if not isfinite(common_k):
+        return "how far the probe itself may be off is not known"
+    return f"all temperatures may be off together by ± {delta(2.0 * common_k, unit, 1)} (probe, place)"
 
 
 def with_common(half_width: float, common_k: float) -> float:

@@ -248,7 +248,7 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
     y = shots.brew_degc
     if not np.ptp(x) > 0:
         raise BadInput(
-            f"All {len(shots)} shots were pulled at {x[0]:g} °C; a setpoint study needs two setpoints or more."
+            f"All {len(shots)} shots were pulled at {x[0]:g} °C; a setpoint study needs two or more."
         )
     line = fit_line(x, y)
     fitted = np.array([line.at(value) for value in x.tolist()])

@@ -114,9 +114,7 @@ def records_in(stream: Stream, name: str = "") -> list[ShotRecord]:
                 timespec="milliseconds"
             )
         named = msgspec.structs.replace(shot, recording=name, path=f"{name}#{shot.number}" if name else "")
-        record = record_of(
-            named, marks=stream.marks, machine=str(stream.meta.get("machine") or ""), pulled=pulled
-        )
+        record = _record(named, stream.meta, stream.marks, pulled)
         if marked and shot.result.pump_on_source is not Origin.MARKED:
             # Where the operator marked the pump, a climb that nobody marked is a portafilter warming up.
             why = "nobody marked the pump, as was done for the other shots"
@@ -138,8 +136,15 @@ def _number(value: object) -> float | None:
     return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
 
 
-def _record(shot: Shot, meta: Mapping[str, Any], marks: tuple[Mark, ...]) -> ShotRecord:
-    return record_of(shot, marks=marks, machine=str(meta.get("machine") or ""))
+def _record(shot: Shot, meta: Mapping[str, Any], marks: tuple[Mark, ...], pulled: str = "") -> ShotRecord:
+    source = meta.get("source")
+    return record_of(
+        shot,
+        marks=marks,
+        machine=str(meta.get("machine") or ""),
+        pulled=pulled,
+        interface=str(source.get("name") or source.get("port") or "") if isinstance(source, dict) else "",
+    )
 
 
 def _recording_marks(folder: Path | None, name: str, complaints: list[str]) -> tuple[Mark, ...]:

@@ -51,8 +51,9 @@ class ShotRecord(msgspec.Struct, frozen=True, kw_only=True):
         pump_on_s: The same on the recording's clock.
         brew_temp_degc: None where no plateau was found.
         reading_uncertainty_k: Standard uncertainty of the brew temperature from noise and boundaries alone.
-        common_uncertainty_k: Standard uncertainty that all shots with this probe share: its check or, if it
-            was never checked, the tolerance of its class, the reference junction, its place in the puck.
+        shared_k: Standard uncertainties this shot has in common with others, by what they share: the check
+            of its probe (or, if it was never checked, the tolerance of its class), the interface, the place
+            in the puck.
         expanded_uncertainty_k: Of the brew temperature from its whole budget (k = 2).
         sd_k, highest_degc, lowest_degc, drift_k_per_s, in_band_share, plateau_s, time_to_plateau_s,
             shot_time_s: As in the shot's result.
@@ -78,7 +79,7 @@ class ShotRecord(msgspec.Struct, frozen=True, kw_only=True):
     pump_on_s: float = 0.0
     brew_temp_degc: float | None = None
     reading_uncertainty_k: float | None = None
-    common_uncertainty_k: float | None = None
+    shared_k: dict[str, float] = {}
     expanded_uncertainty_k: float | None = None
     sd_k: float | None = None
     highest_degc: float | None = None
@@ -144,7 +145,14 @@ class ShotRecord(msgspec.Struct, frozen=True, kw_only=True):
         return typed.tag(self.tags, (factor.casefold(),))
 
 
-def record_of(shot: Shot, *, marks: Sequence[Mark] = (), machine: str = "", pulled: str = "") -> ShotRecord:
+def record_of(
+    shot: Shot,
+    *,
+    marks: Sequence[Mark] = (),
+    machine: str = "",
+    pulled: str = "",
+    interface: str = "",
+) -> ShotRecord:
     """Return a shot as studies see it.
 
     Args:
@@ -152,11 +160,12 @@ def record_of(shot: Shot, *, marks: Sequence[Mark] = (), machine: str = "", pull
         marks: Of its whole recording; what they tell goes before what was typed.
         machine: Where the tags name none.
         pulled: ISO 8601 moment of pump on, where the shot itself does not know it.
+        interface: What tells the interface from others.
     """
     result, tags, correction = shot.result, shot.tags, shot.correction
     measured = preparation(marks, result.pump_on_s) if marks else Preparation()
     flush_s, flush_g = typed.flush_from(typed.tag(tags, typed.FLUSH_TAGS))
-    budget = _budget(shot)
+    budget = _budget(shot, interface)
     return ShotRecord(
         path=shot.path,
         recording=shot.recording,
@@ -166,7 +175,7 @@ def record_of(shot: Shot, *, marks: Sequence[Mark] = (), machine: str = "", pull
         pump_on_s=result.pump_on_s,
         brew_temp_degc=result.brew_temp_degc,
         reading_uncertainty_k=result.brew_temp_uncertainty_k,
-        common_uncertainty_k=None if budget is None else _common(budget),
+        shared_k={} if budget is None else _shared(budget),
         expanded_uncertainty_k=_expanded(shot, budget),
         sd_k=result.sd_k,
         highest_degc=result.highest_degc,
@@ -197,7 +206,7 @@ def record_of(shot: Shot, *, marks: Sequence[Mark] = (), machine: str = "", pull
     )
 
 
-def _budget(shot: Shot) -> Budget | None:
+def _budget(shot: Shot, interface: str) -> Budget | None:
     result = shot.result
     if result.brew_temp_degc is None:
         return None
@@ -206,15 +215,20 @@ def _budget(shot: Shot) -> Budget | None:
             result.brew_temp_degc,
             shot_uncertainty_k=result.brew_temp_uncertainty_k or 0.0,
             correction=shot.correction,
+            probe=shot.correction.probe or typed.tag(shot.tags, ("probe",)),
+            interface=interface,
         )
     except BadInput:
         # Far outside what a probe's class speaks of: nothing can be said.
         return None
 
 
-def _common(budget: Budget) -> float:
-    own = [line.name for line in budget.contributions if not line.common]
-    return budget.without(*own).uncertainty_k
+def _shared(budget: Budget) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for shared_as in dict.fromkeys(line.shared_as for line in budget.contributions if line.shared_as):
+        others = [line.name for line in budget.contributions if line.shared_as != shared_as]
+        found[shared_as] = budget.without(*others).uncertainty_k
+    return found
 
 
 def _expanded(shot: Shot, budget: Budget | None) -> float | None:

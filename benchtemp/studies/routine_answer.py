@@ -1,0 +1,181 @@
+"""What a fitted routine answers: how much to flush after so long, and which shot would teach most."""
+
+from __future__ import annotations
+
+from math import inf, isfinite, nan, sqrt
+
+import msgspec
+import numpy as np
+
+from benchtemp.readings.reading import FloatArray
+from benchtemp.studies.routine_forms import FittedForm
+from benchtemp.studies.statistics.intervals import LEVEL, Interval, t_factor
+
+FURTHER = 1.5
+"""So far beyond the largest flush tested an answer is still worked out, and said to be an extrapolation."""
+_GRID = 601
+
+
+class FlushAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """How much to flush.
+
+    Attributes:
+        idle_min: After so long.
+        target_degc: To brew at this.
+        flush: So much; None where no flush does it.
+        interval: Where the flush that gives it on average may lie; from 0 or without end where the shots set
+            no bound.
+        shot_interval: Where one shot with that flush will lie (prediction interval), °C.
+        unflushed_degc: What it brews at without a flush.
+        unflushed_interval: Where one shot without a flush will lie.
+        in_range: Whether idle time and flush are among those tested.
+    """
+
+    idle_min: float
+    target_degc: float
+    flush: float | None
+    interval: Interval
+    shot_interval: Interval
+    unflushed_degc: float
+    unflushed_interval: Interval
+    in_range: bool
+
+
+class NextShot(msgspec.Struct, frozen=True, kw_only=True):
+    """The shot that would narrow the answer most.
+
+    Attributes:
+        idle_min, flush: Pull it so.
+        uncertainty_now, uncertainty_then: Standard uncertainty of the answer now, and expected after it.
+        about: What the answer is, `flush` or `brew temperature`.
+    """
+
+    idle_min: float
+    flush: float
+    uncertainty_now: float
+    uncertainty_then: float
+    about: str
+
+
+def shot_interval(fitted: FittedForm, idle_min: float, flush: float, level: float = LEVEL) -> Interval:
+    """Return where one shot with this routine will lie, °C."""
+    middle = float(fitted.at(idle_min, flush))
+    spread = sqrt(float(fitted.variance(idle_min, flush)) + fitted.curve.residual_sd**2)
+    half = t_factor(fitted.curve.dof, level) * spread
+    return Interval(low=middle - half, high=middle + half, level=level)
+
+
+def flush_for(
+    fitted: FittedForm,
+    idle_min: float,
+    target_degc: float,
+    tested: tuple[FloatArray, FloatArray],
+    level: float = LEVEL,
+) -> FlushAnswer:
+    """Return how much to flush after `idle_min` to brew at `target_degc`.
+
+    The interval holds every flush at which the fitted temperature, within its own interval, may be the target
+    (as Fieller's does for a line).
+
+    Args:
+        fitted: The chosen form.
+        idle_min: Idle time asked about, min.
+        target_degc: Brew temperature wanted, °C.
+        tested: Idle times in min and flushes of the shots.
+        level: Level of confidence.
+    """
+    idle_tested, flush_tested = tested
+    most = FURTHER * float(flush_tested.max())
+    unflushed = float(fitted.at(idle_min, 0.0))
+    answer = FlushAnswer(
+        idle_min=idle_min,
+        target_degc=target_degc,
+        flush=None,
+        interval=Interval(low=0.0, high=inf, level=level),
+        shot_interval=Interval(low=-inf, high=inf, level=level),
+        unflushed_degc=unflushed,
+        unflushed_interval=shot_interval(fitted, idle_min, 0.0, level),
+        in_range=False,
+    )
+    if "f" not in fitted.form.depends_on or not most > 0:
+        return answer
+    grid = np.linspace(0.0, most, _GRID)
+    off = fitted.at(idle_min, grid) - target_degc
+    crossing = np.flatnonzero(np.diff(np.signbit(off)))
+    possible = np.abs(off) <= t_factor(fitted.curve.dof, level) * np.sqrt(fitted.variance(idle_min, grid))
+    if not len(crossing):
+        if possible.any():
+            answer = msgspec.structs.replace(answer, interval=_extent(grid, possible, None, level))
+        return answer
+    first = int(crossing[0])
+    share = off[first] / (off[first] - off[first + 1])
+    flush = float(grid[first] + share * (grid[first + 1] - grid[first]))
+    idle_in = float(idle_tested.min()) - 1e-9 <= idle_min <= float(idle_tested.max()) + 1e-9
+    return msgspec.structs.replace(
+        answer,
+        flush=flush,
+        interval=_extent(grid, possible, first, level),
+        shot_interval=shot_interval(fitted, idle_min, flush, level),
+        in_range=idle_in and flush <= float(flush_tested.max()) + 1e-9,
+    )
+
+
+def _extent(
+    grid: FloatArray, possible: np.ndarray[tuple[int], np.dtype[np.bool_]], at: int | None, level: float
+) -> Interval:
+    """Return the stretch of possible flushes around a place, or of all of them; open at the far end."""
+    inside = np.flatnonzero(possible)
+    low, high = int(inside[0]) if len(inside) else (at or 0), int(inside[-1]) if len(inside) else (at or 0)
+    if at is not None:
+        low, high = min(low, at), max(high, at + 1)
+        while low < at and not possible[low : at + 1].all():
+            low += 1
+        while high > at + 1 and not possible[at + 1 : high + 1].all():
+            high -= 1
+    return Interval(
+        low=float(grid[low]), high=inf if high >= len(grid) - 1 else float(grid[high]), level=level
+    )
+
+
+def next_shot(
+    fitted: FittedForm, answer: FlushAnswer, tested: tuple[FloatArray, FloatArray]
+) -> NextShot | None:
+    """Return the routine whose shot is expected to narrow the answer most, within what was tested.
+
+    The answer's variance is that of the fitted temperature where it is asked for, over the slope there for a
+    flush. A further shot at x lowers it by (gᵀCj)² / (s² + jᵀCj), with C the parameters' covariance, g and j
+    the gradients at the answer and at x: the first-order effect of one more observation of scatter s².
+
+    Returns: None where the fit has no scatter to speak of.
+    """
+    covariance, scatter = fitted.curve.covariance, fitted.curve.residual_sd**2
+    if not isfinite(scatter) or not scatter > 0:
+        return None
+    idle_tested, flush_tested = tested
+    idle_grid = np.linspace(float(idle_tested.min()), float(idle_tested.max()), 25)
+    flush_grid = (
+        np.linspace(0.0, float(flush_tested.max()), 25) if "f" in fitted.form.depends_on else np.zeros(1)
+    )
+    where = 0.0 if answer.flush is None else answer.flush
+    gradient = fitted.gradient(answer.idle_min, where)
+    slope = 1.0
+    if answer.flush is not None:
+        step = 1e-3 * max(float(flush_tested.max()), 1e-3)
+        rise = float(fitted.at(answer.idle_min, where + step)) - float(
+            fitted.at(answer.idle_min, where - step)
+        )
+        slope = abs(rise / (2.0 * step)) or nan
+    idle, flush = (axis.ravel() for axis in np.meshgrid(idle_grid, flush_grid, indexing="ij"))
+    places = fitted.gradient(idle, flush)
+    toward = places @ covariance @ gradient
+    own = np.einsum("ij,jk,ik->i", places, covariance, places)
+    gain = toward**2 / (scatter + own)
+    best = int(np.argmax(gain))
+    now = float(gradient @ covariance @ gradient)
+    return NextShot(
+        idle_min=float(idle[best]),
+        flush=float(flush[best]),
+        uncertainty_now=sqrt(now) / slope,
+        uncertainty_then=sqrt(max(now - float(gain[best]), 0.0)) / slope,
+        about="brew temperature" if answer.flush is None else "flush",
+    )
