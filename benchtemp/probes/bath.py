@@ -111,8 +111,7 @@ def compare_in_bath(levels: Mapping[str, Level], reference: Reference | None = N
 def _remark(spread_k: float) -> str:
     practice = (
         "inexpensive type K probes usually sit within 0.1 °F (0.06 °C) of each other after a boil check and "
-        "0.3 °F "
-        "(0.17 °C) at worst, as common practice has it"
+        "0.3 °F (0.17 °C) at worst, as common practice has it"
     )
     if spread_k <= COMMONLY_WITHIN_K:
         return f"The probes agree as well as is usual: {practice}."

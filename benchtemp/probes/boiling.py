@@ -49,12 +49,11 @@ _FARTHEST_FROM_STANDARD_HPA = 45.0
 
 SHOP_RULE = (
     "At 101.325 kPa pure water boils at 99.974 °C; the shop's rule of 100 °C (212 °F) at sea level is "
-    "common practice, "
-    "0.03 °C too high."
+    "common practice, 0.03 °C too high."
 )
 ASK_FOR_PRESSURE = (
-    "Only the altitude is known: the weather alone moves the boiling point by about ±0.3 to ±0.5 °C; "
-    "give the air pressure where you are for a surer reference."
+    "Only the altitude is known: the weather alone moves the boiling point by about ±0.3 to ±0.5 °C; give "
+    "the air pressure where you are for a surer reference."
 )
 PRESSURE_HERE = (
     "The pressure is taken as that where the pot stands; weather reports and many phones give it reduced to "
@@ -113,8 +112,7 @@ def _pressure(
             if abs(pressure_hpa - standard_hpa) > _FARTHEST_FROM_STANDARD_HPA:
                 raise BadInput(
                     f"{pressure_hpa:.0f} hPa does not go with {altitude_m:.0f} m, where it is about "
-                    f"{standard_hpa:.0f} hPa; "
-                    "check both, or give the pressure as one reduced to sea level."
+                    f"{standard_hpa:.0f} hPa; check both, or give the pressure as one reduced to sea level."
                 )
         return pressure_hpa, [read], working, conditions
     assert altitude_m is not None
@@ -154,8 +152,7 @@ def _pressure(
         ]
     working.append(
         f"standard atmosphere (ISO 2533) p = 1013.25 hPa × ((288.15 − 0.0065 × {height_m:.1f}) / "
-        "288.15)^5.25588 "
-        f"= {station_hpa:.2f} hPa"
+        f"288.15)^5.25588 = {station_hpa:.2f} hPa"
     )
     temp_k = atmosphere.standard_temp_k(height_m)
     per_m = station_hpa * atmosphere.G0_M_PER_S2 / (_SPECIFIC_GAS_CONSTANT * temp_k)
@@ -247,8 +244,7 @@ def boiling_reference(
         conditions["depth"] = f"{depth_cm:g} cm"
         working.append(
             f"water above the tip {boiling_water_density(surface_degc):.1f} kg/m³ × 9.80665 m/s² × "
-            f"{depth_cm / 100.0:g} m "
-            f"= {head_hpa_per_cm * depth_cm:.2f} hPa"
+            f"{depth_cm / 100.0:g} m = {head_hpa_per_cm * depth_cm:.2f} hPa"
         )
         working.append(
             f"pressure at the tip {air_hpa:.2f} + {head_hpa_per_cm * depth_cm:.2f} = {total_hpa:.2f} hPa"

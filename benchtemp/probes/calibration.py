@@ -198,8 +198,7 @@ def correction_from(
     if len(points) > 1 and float(np.ptp(reported)) < LEAST_SPREAD_K:
         raise BadInput(
             f"The points lie within {float(np.ptp(reported)):.1f} °C, too close for a slope; take one of "
-            "them alone, or "
-            "one in ice and one in boiling water."
+            "them alone, or one in ice and one in boiling water."
         )
     centre = float(reported.mean()) if centre_degc is None else centre_degc
     if len(points) == 1:

@@ -49,8 +49,7 @@ def ice_reference(
         conditions["dissolved solids"] = f"{dissolved_g_per_l:g} g/L"
         working.append(
             f"dissolved solids as common salt 1.86 K kg/mol × 2 × {dissolved_g_per_l / 0.99984:.3f} g/kg / "
-            "58.443 g/mol "
-            f"= −{lowered_k:.4f} K"
+            f"58.443 g/mol = −{lowered_k:.4f} K"
         )
         contributions.append(
             bounded(

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from benchtemp.errors import BadInput
-from benchtemp.probes.noise import step_of
+from benchtemp.probes.noise import noise_of
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -26,9 +26,6 @@ _WEIGHT_DECADES = (-6.0, 12.0)
 _RIDGE = 1e-9
 """Keeps the system solvable across a gap in the readings."""
 _MOST_POINTS = 100_000
-_TRIMMED = 0.7
-_TRIMMED_RMS = 0.5565
-"""Root mean square of the smaller 70 % of a standard normal sample's absolute values."""
 
 
 class LagRemoved(NamedTuple):
@@ -122,20 +119,6 @@ class _Problem:
         return float(np.linalg.norm(self.at_readings(self.probe(weight, row))))
 
 
-def noise_of(temp_degc: FloatArray) -> float:
-    """Return the standard deviation of one reading in K.
-
-    Found from how readings differ from the middle of their neighbours. The larger 30 % of those differences
-    are left out, so that a rise does not count as noise; at least the readings' step over √12.
-    """
-    floor_k = max(step_of(temp_degc) / sqrt(12.0), 1e-3)
-    off = np.abs(temp_degc[1:-1] - 0.5 * (temp_degc[:-2] + temp_degc[2:]))
-    if off.size < 3:
-        return floor_k
-    kept = np.sort(off)[: int(np.ceil(_TRIMMED * off.size))]
-    return max(sqrt(float(kept @ kept) / kept.size) / (_TRIMMED_RMS * sqrt(1.5)), floor_k)
-
-
 def remove_lag(
     t_s: FloatArray, temp_degc: FloatArray, tau_s: float, *, noise_k: float | None = None
 ) -> LagRemoved:
@@ -144,7 +127,8 @@ def remove_lag(
     Args:
         t_s: Times, shape (n,), increasing.
         temp_degc: Readings in °C, shape (n,), NaN where there is none.
-        tau_s: The probe's time constant, see `response.measure_time_constant`.
+        tau_s: The probe's time constant, see `response.measure_time_constant`. Readings should come at least
+            twice in it; a shorter lag is hidden between them.
         noise_k: Standard deviation of one reading; found from the readings where not given.
 
     Raises:

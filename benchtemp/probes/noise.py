@@ -19,6 +19,11 @@ TRIMMED_SHARE = 0.1
 """Share of the readings left out at each end of a trimmed mean."""
 
 
+_QUIET_SHARE = 0.7
+_QUIET_RMS = 0.5565
+"""Root mean square of the smaller 70 % of a standard normal sample's absolute values."""
+
+
 class Mean(NamedTuple):
     """A mean and how sure it is.
 
@@ -111,3 +116,17 @@ def mean_of(values: FloatArray, *, step: float | None = None, trimmed: bool = Fa
         dof=effective_dof(uncertainty, (noise,), (max(independent - 1.0, 1.0),)),
         readings=n,
     )
+
+
+def noise_of(temp_degc: FloatArray) -> float:
+    """Return the standard deviation of one reading in K.
+
+    Found from how readings differ from the middle of their neighbours. The larger 30 % of those differences
+    are left out, so that a rise does not count as noise; at least the readings' step over √12.
+    """
+    floor_k = max(step_of(temp_degc) / sqrt(12.0), 1e-3)
+    off = np.abs(temp_degc[1:-1] - 0.5 * (temp_degc[:-2] + temp_degc[2:]))
+    if off.size < 3:
+        return floor_k
+    kept = np.sort(off)[: int(np.ceil(_QUIET_SHARE * off.size))]
+    return max(sqrt(float(kept @ kept) / kept.size) / (_QUIET_RMS * sqrt(1.5)), floor_k)

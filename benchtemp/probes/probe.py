@@ -139,8 +139,8 @@ class Probe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbi
         check = self.check_at(now)
         if check is not None and not check.passed:
             return (
-                f"{self.name} failed its last check (limit {check.limit_k:g} °C): "
-                "its readings are corrected, but check it again."
+                f"{self.name} failed its last check (limit {check.limit_k:g} °C): its readings are "
+                "corrected, but check it again."
             )
         return None
 

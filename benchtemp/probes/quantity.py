@@ -188,8 +188,7 @@ def dissolved_g_per_l(written: str) -> float:
     result = _convert(written, "The dissolved solids", _CONCENTRATION_G_PER_L, "0.3g/L or 300ppm")
     if not 0.0 <= result <= 5.0:
         raise BadInput(
-            f"Dissolved solids of {written.strip()} ({result:g} g/L) are not those of drinking water (0 to "
-            "5 g/L); "
-            "write them such as 0.3g/L or 300ppm."
+            f"Dissolved solids of {written.strip()} ({result:g} g/L) are not those of drinking water (0 to 5 "
+            "g/L); write them such as 0.3g/L or 300ppm."
         )
     return result

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from benchtemp.errors import BadInput
-from benchtemp.probes.noise import correlation_length, step_of
+from benchtemp.probes.noise import correlation_length, noise_of
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -83,18 +83,17 @@ def measure_time_constant(
         )
     tail = temp[-max(4, t.size // 10) :]
     end = float(np.median(tail))
-    rest = _readings_at_rest(temp, end)
-    if rest < 2:
-        raise BadInput("The trace begins on the way; start it some seconds before the plunge.")
-    start = float(np.median(temp[:rest]))
+    noise_k = noise_of(temp)
+    rest = _readings_at_rest(temp, end, noise_k)
+    start = float(np.median(temp[: max(rest, 1)]))
     height = end - start
     if abs(height) < LEAST_STEP_K:
         raise BadInput(
             f"The reading moved only from {start:.1f} to {end:.1f} °C; plunge the probe from room "
-            "temperature into "
-            "hot water."
+            "temperature into hot water."
         )
-    noise_k = max(float(tail.std(ddof=1)), step_of(temp) / sqrt(12.0), 1e-3)
+    if rest < 3:
+        raise BadInput("The trace begins on the way; start it some seconds before the plunge.")
     half = tail.size // 2
     if abs(float(tail[half:].mean() - tail[:half].mean())) > 0.01 * abs(height) + 2.0 * noise_k:
         raise BadInput(
@@ -106,8 +105,7 @@ def measure_time_constant(
     if np.count_nonzero((share[first:] >= _FIT_FROM) & (share[first:] <= 0.95)) < _LEAST_ON_THE_WAY:
         raise BadInput(
             "The step is over within a reading or two: the interface sends too seldom to tell this probe's "
-            "time "
-            "constant; it is shorter than a few times the time between readings."
+            "time constant; it is shorter than a few times the time between readings."
         )
     rough_s = max(float(t[crossed] - t[first]), float(np.median(np.diff(t))))
     until = int(np.searchsorted(t, t[first] + 12.0 * rough_s))
@@ -123,16 +121,16 @@ def measure_time_constant(
         end_degc=fit_end,
         scatter_k=scatter_k,
         first_order=abs(crossing_s - tau) <= 0.1 * tau + 2.0 * tau_u
-        and scatter_k <= 3.0 * noise_k + 0.01 * abs(height),
+        and scatter_k <= 2.0 * noise_k + 0.005 * abs(height),
         measured=measured,
     )
 
 
-def _readings_at_rest(temp: FloatArray, end_degc: float) -> int:
-    """Return how many readings stand before the plunge, those of the last moments left out."""
-    middle = 0.5 * (float(np.median(temp[:3])) + end_degc)
-    past = int(np.argmax(temp > middle)) if end_degc > middle else int(np.argmax(temp < middle))
-    return max(past // 2, 0)
+def _readings_at_rest(temp: FloatArray, end_degc: float, noise_k: float) -> int:
+    """Return how many readings stand before the probe leaves its rest, the last of them left out."""
+    start = float(np.median(temp[:3]))
+    away = np.abs(temp - start) > 0.02 * abs(end_degc - start) + 5.0 * noise_k
+    return max(int(np.argmax(away)) - 1, 0)
 
 
 def _fit(

@@ -345,8 +345,7 @@ def settled_level(
         # Steady at most: nothing was wrong but the length.
         raise NotSettled(
             "The trace is too short or too full of gaps to tell whether the bath has settled; keep the "
-            "probe in it for "
-            f"at least {2 * rule.window_s:.0f} s."
+            f"probe in it for at least {2 * rule.window_s:.0f} s."
         )
     if seen.get(BathState.RESTLESS, 0) > max(seen.get(BathState.CLIMBING, 0), seen.get(BathState.FALLING, 0)):
         raise NotSettled(
