@@ -18,6 +18,7 @@ import numpy as np
 import yaml
 
 from benchtemp.errors import BadInput, DamagedFile
+from benchtemp.logbook.header_events import quick_header
 
 MAGIC = "# %ECSV 1.0"
 HEADER_LIMIT = 64 * 1024
@@ -169,6 +170,11 @@ def parse_header(start: bytes, name: str) -> HeaderText:
 
 
 def _load(text: str, name: str) -> dict[str, Any]:
+    found = quick_header(text, _SafeLoader)
+    return _load_fully(text, name) if found is None else found
+
+
+def _load_fully(text: str, name: str) -> dict[str, Any]:
     try:
         _refuse_traps(text, name)
         head = yaml.load(text, Loader=_Loader)  # noqa: S506 - derived from the safe loader
