@@ -66,8 +66,8 @@ def record(
     In a terminal: Space marks pump on and pump off, u takes a wrong mark back, n notes, t tares,
     q ends. Without a keyboard shots are found by the trace alone; Ctrl+C or --duration ends.
 
-    Mind: water, steam and metal are hot enough to scald, and mains is near water. Test shots drawn over a glued
-    or unproven probe are not for drinking.
+    Mind: water, steam and metal are hot enough to scald, and mains is near water. Test shots are not for
+    drinking.
 
     \b
     Examples:
