@@ -212,21 +212,15 @@ class Bench:
     # -- stages and pulls
 
     def _step(self, item: Reading | Mark) -> list[Event]:
-        was = self._state.stage
         self._state, changes = step(self._state, item, self.basket)
         events: list[Event] = []
         for change in changes:
             events.append(StageChanged(change))
             if change.stage is Stage.ENDED:
                 events += self._end_pull(change)
-            elif was is Stage.ENDED and change.stage in {Stage.RISING, Stage.PLATEAU} and self._undone(item):
+            elif change.resumed:
                 events += self._withdraw()
-            was = change.stage
         return events
-
-    @staticmethod
-    def _undone(item: Reading | Mark) -> bool:
-        return isinstance(item, Mark) and item.kind is MarkKind.UNDO
 
     def _withdraw(self) -> list[Event]:
         if self._pull is None:

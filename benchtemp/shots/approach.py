@@ -65,9 +65,7 @@ class Climb:
     since_s: float
 
 
-def last_climb(
-    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float
-) -> Climb | None:
+def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float) -> Climb | None:
     """Return the last stretch over which the trace climbs faster than the limit, None if it never does.
 
     Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count. After the last
@@ -197,13 +195,17 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Cl
     if best is None:
         return Boundary(float(t_s[last]), float(t_s[-1] - t_s[0]) / sqrt(12.0), float(temp_degc[last]))
     _, fit, first, stop = best
-    start_u, uncertainty_s = fit.last_climb(float(t_s[stop - 1] - t_s[first]), climb.since_s - float(t_s[first]))
+    start_u, uncertainty_s = fit.last_climb(
+        float(t_s[stop - 1] - t_s[first]), climb.since_s - float(t_s[first])
+    )
     return Boundary(
         float(t_s[first]) + start_u, uncertainty_s, float(temp_degc[stop - 1]) + fit.temp_at(start_u)
     )
 
 
-def _window(t_s: FloatArray, temp_degc: FloatArray, last: int, reach_k: float, after_s: float) -> tuple[int, int]:
+def _window(
+    t_s: FloatArray, temp_degc: FloatArray, last: int, reach_k: float, after_s: float
+) -> tuple[int, int]:
     """Choose the readings to fit: from the late part of the rise to well onto the plateau."""
     stop = int(np.searchsorted(t_s, t_s[last] + after_s))
     stop = min(len(t_s), max(stop, last + 5))

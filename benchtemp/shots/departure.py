@@ -98,7 +98,10 @@ def find_departure(
                 return later
     if found.end is None:
         # Nothing but a fall since the climb: the pump went off as the climb ended.
-        low, high = first, int(np.searchsorted(t_s, t_s[first] + HUMP_LONGEST_S)) if first < len(t_s) else first
+        low, high = (
+            first,
+            int(np.searchsorted(t_s, t_s[first] + HUMP_LONGEST_S)) if first < len(t_s) else first,
+        )
     else:
         low, high = np.searchsorted(t_s, (found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s))
     if _falls(t_s[low:high], temp_degc[low:high], noise_k):
@@ -162,7 +165,9 @@ def _fallen(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
     return min(len(t_s), max(int(high[-1]) + 2, 6))
 
 
-def _cells(t_s: FloatArray, temp_degc: FloatArray, cell_s: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _cells(
+    t_s: FloatArray, temp_degc: FloatArray, cell_s: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Average over short cells; return times, temperatures and how many readings each stands for."""
     cell = np.floor((t_s - t_s[0]) / cell_s)
     first = np.flatnonzero(np.diff(cell, prepend=-1.0) > 0)
@@ -185,7 +190,9 @@ def _search(
     left[3:] = np.exp(-u / _FADES_S[:, None])
     # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per cell.
     right = np.where(
-        u > grid[:, None], 1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None], 0.0
+        u > grid[:, None],
+        1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None],
+        0.0,
     )
     left_p, right_p = left * precision, right * precision
     left_left, left_y = left_p @ left.T, left_p @ y
@@ -213,7 +220,9 @@ def _search(
             size_c = ((aa + prior_a) * r[1] - bb * r[0]) / det
             gain = 0.5 * (size_a * r[0] + size_c * r[1])
             fall = size_a * (1.0 - np.exp(-3.0 / _FALLS_S[0])) + size_c * (1.0 - np.exp(-3.0 / _FALLS_S[1]))
-            gains.append((gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6)))
+            gains.append(
+                (gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6))
+            )
         misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
         scale /= noise_excess(misfit, count - 6)
     log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))

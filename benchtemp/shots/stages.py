@@ -11,24 +11,21 @@ from dataclasses import dataclass, replace
 from enum import StrEnum, auto
 
 from benchtemp.readings.reading import Mark, MarkKind, Reading
-from benchtemp.shots.approach import CLIMB_K_PER_S
 from benchtemp.shots.plateau import COLDEST_SHOT_DEGC, FLUSH_LONGEST_S, HOTTEST_SHOT_DEGC, LONGEST_PULL_S
 from benchtemp.shots.result import Origin, PullKind
-from benchtemp.shots.trail import Trail, follow, line
+from benchtemp.shots.trail import Trail, follow
+from benchtemp.shots.watch import came_back, climb_since, climbs_again, left_since, settled_since
 
 PLATEAU_LEAST_S = 8.0
 REST_S = 20.0
 """After this long without a new climb an ended pull is history."""
-ARM_RISE_K = 3.0
-ARM_K_PER_S = 0.6
+BACK_WITHIN_S = 12.0
+"""A trace that comes back to the plateau within this had only dipped."""
 FADE_S = 60.0
-"""A climb the operator did not mark that has not come near brewing temperature by then was none of the pump's."""
-EARLY_S = 8.0
-"""A fall this soon after the plateau's start may be the far side of a hump."""
-FALL_LEAST_K = 0.7
-FALL_K_PER_S = 0.2
-FALL_LASTS_S = 2.0
-HUMP_HIGHEST_K = 8.0
+"""A climb nobody marked that has not settled near brewing temperature by then was none of the pump's."""
+FALLEN_BACK_K = 3.0
+FORGOTTEN_S = 8.0
+"""A pull the operator marked ends by the trace only this long after: the second press decides, if it comes."""
 
 
 class Stage(StrEnum):
@@ -51,9 +48,10 @@ class Cause(StrEnum):
     TOO_LONG = auto()
     CAME_TO_NOTHING = auto()
     ON_TAKEN_BACK = auto()
-    OFF_TAKEN_BACK = auto()
+    OFF_TAKEN_BACK_EARLY = auto()
     """A pump off taken back before the pull had settled."""
-    OFF_TAKEN_BACK_ON_PLATEAU = auto()
+    OFF_TAKEN_BACK = auto()
+    CAME_BACK = auto()
     RESTED = auto()
 
 
@@ -74,9 +72,12 @@ NEXT: dict[tuple[Stage, Cause], Stage] = {
     (Stage.ENDED, Cause.RESTED): Stage.STANDBY,
     (Stage.ENDED, Cause.CLIMBED): Stage.RISING,
     (Stage.ENDED, Cause.PRESSED_ON): Stage.RISING,
-    (Stage.ENDED, Cause.OFF_TAKEN_BACK): Stage.RISING,
-    (Stage.ENDED, Cause.OFF_TAKEN_BACK_ON_PLATEAU): Stage.PLATEAU,
+    (Stage.ENDED, Cause.OFF_TAKEN_BACK_EARLY): Stage.RISING,
+    (Stage.ENDED, Cause.OFF_TAKEN_BACK): Stage.PLATEAU,
+    (Stage.ENDED, Cause.CAME_BACK): Stage.PLATEAU,
 }
+
+_RESUMING = frozenset({Cause.OFF_TAKEN_BACK_EARLY, Cause.OFF_TAKEN_BACK, Cause.CAME_BACK})
 
 
 class IllegalTransitionError(Exception):
@@ -105,6 +106,7 @@ class StageChange:
         reason: Why, in words.
         since_s: When it really happened, as far as known now.
         kind: For `ended`: what the pull was; None for something that was no pull and is not to be kept.
+        resumed: The pull that had ended goes on after all: what was made of its end is void.
     """
 
     t_s: float
@@ -112,6 +114,7 @@ class StageChange:
     reason: str
     since_s: float
     kind: PullKind | None = None
+    resumed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +122,8 @@ class StageState:
     """Where the state machine stands; never changed, only replaced.
 
     Attributes:
-        stage, since_s: The stage, and since when it really holds.
+        stage: The stage.
+        since_s: Since when it really holds.
         rise_s: When the trace began to climb, None where it did not (yet).
         pump_on_s: The operator's mark, else the beginning of the climb.
         pump_marked: Whether `pump_on_s` is the operator's.
@@ -128,8 +132,12 @@ class StageState:
         plateau_start_s: None before the plateau.
         plateau_mean_degc: Running mean over the plateau, None before it.
         plateau_s: How long the plateau has lasted.
+        kind: What an ended pull was.
         longest_s: A pull is closed after this long.
         trail: The last seconds of the trace.
+        area_ks: Integral of the temperature over the plateau so far.
+        summed_to_s: Up to where.
+        highest_degc: Highest temperature since the pull began.
     """
 
     stage: Stage = Stage.STANDBY
@@ -142,12 +150,12 @@ class StageState:
     plateau_start_s: float | None = None
     plateau_mean_degc: float | None = None
     plateau_s: float = 0.0
+    kind: PullKind | None = None
     longest_s: float = LONGEST_PULL_S
     trail: Trail = Trail()
-    _area_ks: float = 0.0
-    _summed_to_s: float = 0.0
-    _highest_degc: float = -999.0
-    _kind: PullKind | None = None
+    area_ks: float = 0.0
+    summed_to_s: float = 0.0
+    highest_degc: float = -999.0
 
     @property
     def pump_on_source(self) -> Origin:
@@ -159,10 +167,20 @@ class StageState:
         """Return where `pump_off_s` comes from."""
         return Origin.MARKED if self.pump_off_marked else Origin.ESTIMATED
 
+    @property
+    def under_way(self) -> bool:
+        """Tell whether a pull has begun and not ended."""
+        return self.stage is Stage.RISING or self.stage is Stage.PLATEAU
+
+    @property
+    def began_s(self) -> float:
+        """Return when the pull under way began: pump on, marked or not."""
+        return self.pump_on_s if self.pump_on_s is not None else self.since_s
+
 
 STANDBY_STATE = StageState()
 
-Changes = tuple[StageChange, ...]
+Step = tuple[StageState, tuple[StageChange, ...]]
 
 
 def initial_state(*, longest_s: float = LONGEST_PULL_S) -> StageState:
@@ -174,7 +192,7 @@ def initial_state(*, longest_s: float = LONGEST_PULL_S) -> StageState:
     return StageState(longest_s=longest_s)
 
 
-def step(state: StageState, item: Reading | Mark, basket: int = 0) -> tuple[StageState, Changes]:
+def step(state: StageState, item: Reading | Mark, basket: int = 0) -> Step:
     """Take one reading (temperatures corrected) or mark.
 
     Args:
@@ -185,19 +203,25 @@ def step(state: StageState, item: Reading | Mark, basket: int = 0) -> tuple[Stag
     Returns: the next state and the changes of stage, usually none. The same input gives the same output.
     """
     if isinstance(item, Mark):
-        return _mark(state, item)
+        return _take_mark(state, item)
+    t_s = item.t_s
+    if state.stage is not Stage.STANDBY:
+        # By the clock alone, so that a probe that has gone silent does not keep a pull open.
+        if state.under_way and t_s - state.began_s > state.longest_s:
+            return _end(state, t_s, Cause.TOO_LONG, t_s, f"no end within {state.longest_s:g} s")
+        if state.stage is Stage.ENDED and t_s - state.since_s > REST_S:
+            return _go(_blank(state), t_s, Cause.RESTED, t_s, "ready for the next")
     if basket >= len(item.temps_degc):
         return state, ()
-    trail, closed = follow(state.trail, item.t_s, item.temps_degc[basket])
+    trail, closed = follow(state.trail, t_s, item.temps_degc[basket])
     if trail is state.trail:
         return state, ()
     state = _with_trail(state, trail)
-    if not closed:
-        return state, ()
-    return _look(state, item.t_s)
+    return _look(state, t_s) if closed else (state, ())
 
 
 def _with_trail(s: StageState, trail: Trail) -> StageState:
+    # `replace` costs four times as much, and this happens with every reading.
     return StageState(
         s.stage,
         s.since_s,
@@ -209,45 +233,38 @@ def _with_trail(s: StageState, trail: Trail) -> StageState:
         s.plateau_start_s,
         s.plateau_mean_degc,
         s.plateau_s,
+        s.kind,
         s.longest_s,
         trail,
-        s._area_ks,
-        s._summed_to_s,
-        s._highest_degc,
-        s._kind,
+        s.area_ks,
+        s.summed_to_s,
+        s.highest_degc,
     )
 
 
-# -- marks -----------------------------------------------------------------------------------------------------------
-
-
-def _mark(state: StageState, mark: Mark) -> tuple[StageState, Changes]:
-    running = state.stage in {Stage.RISING, Stage.PLATEAU}
+def _take_mark(state: StageState, mark: Mark) -> Step:
+    t_s = mark.t_s
     if mark.kind is MarkKind.PUMP_ON:
-        if not running:
-            return _begin(state, mark.t_s, Cause.PRESSED_ON, mark.t_s, "pump on")
+        if not state.under_way:
+            return _begin(state, t_s, Cause.PRESSED_ON, t_s, "pump on")
         if not state.pump_marked:
-            return replace(state, pump_on_s=mark.t_s, pump_marked=True), ()
-        ended, changes = _end(
-            state, mark.t_s, Cause.PRESSED_OFF, mark.t_s, "pump on again, without a pump off"
-        )
-        begun, more = _begin(ended, mark.t_s, Cause.PRESSED_ON, mark.t_s, "pump on")
+            return replace(state, pump_on_s=t_s, pump_marked=True), ()
+        ended, changes = _end(state, t_s, Cause.PRESSED_OFF, t_s, "pump on again, without a pump off")
+        begun, more = _begin(ended, t_s, Cause.PRESSED_ON, t_s, "pump on")
         return begun, changes + more
-    if mark.kind is MarkKind.PUMP_OFF and running:
-        return _end(replace(state, pump_off_marked=True), mark.t_s, Cause.PRESSED_OFF, mark.t_s, "pump off")
+    if mark.kind is MarkKind.PUMP_OFF and state.under_way:
+        return _end(replace(state, pump_off_marked=True), t_s, Cause.PRESSED_OFF, t_s, "pump off")
     if mark.kind is MarkKind.UNDO:
-        return _take_back(state, mark.t_s)
+        return _take_back(state, t_s)
     return state, ()
 
 
-def _take_back(state: StageState, t_s: float) -> tuple[StageState, Changes]:
+def _take_back(state: StageState, t_s: float) -> Step:
+    """Take back the last pump mark of the pull under way, or of the one that has just ended."""
     if state.stage is Stage.ENDED and state.pump_off_marked:
-        on_plateau = state.plateau_start_s is not None
-        cause = Cause.OFF_TAKEN_BACK_ON_PLATEAU if on_plateau else Cause.OFF_TAKEN_BACK
-        since_s = state.plateau_start_s if state.plateau_start_s is not None else state.pump_on_s
-        state = replace(state, pump_off_s=None, pump_off_marked=False, _kind=None)
-        return _go(state, t_s, cause, since_s if since_s is not None else t_s, "pump off taken back")
-    if state.stage in {Stage.RISING, Stage.PLATEAU} and state.pump_marked:
+        cause = Cause.OFF_TAKEN_BACK_EARLY if state.plateau_start_s is None else Cause.OFF_TAKEN_BACK
+        return _resume(state, t_s, cause, "pump off taken back")
+    if state.under_way and state.pump_marked:
         if state.rise_s is not None:
             return replace(state, pump_on_s=state.rise_s, pump_marked=False), ()
         return _go(_blank(state), t_s, Cause.ON_TAKEN_BACK, t_s, "pump on taken back")
@@ -259,9 +276,10 @@ def _take_back(state: StageState, t_s: float) -> tuple[StageState, Changes]:
 
 def _go(
     state: StageState, t_s: float, cause: Cause, since_s: float, reason: str, kind: PullKind | None = None
-) -> tuple[StageState, Changes]:
+) -> Step:
     stage = next_stage(state.stage, cause)
-    return replace(state, stage=stage, since_s=since_s), (StageChange(t_s, stage, reason, since_s, kind),)
+    change = StageChange(t_s, stage, reason, since_s, kind, resumed=cause in _RESUMING)
+    return replace(state, stage=stage, since_s=since_s), (change,)
 
 
 def _blank(state: StageState) -> StageState:
@@ -269,20 +287,22 @@ def _blank(state: StageState) -> StageState:
     return StageState(stage=state.stage, since_s=state.since_s, longest_s=state.longest_s, trail=state.trail)
 
 
-def _begin(
-    state: StageState, t_s: float, cause: Cause, since_s: float, reason: str
-) -> tuple[StageState, Changes]:
+def _begin(state: StageState, t_s: float, cause: Cause, since_s: float, reason: str) -> Step:
     marked = cause is Cause.PRESSED_ON
-    state = replace(_blank(state), pump_on_s=since_s, pump_marked=marked, rise_s=None if marked else since_s)
-    return _go(state, t_s, cause, since_s, reason)
+    begun = replace(_blank(state), pump_on_s=since_s, pump_marked=marked, rise_s=None if marked else since_s)
+    return _go(begun, t_s, cause, since_s, reason)
 
 
-def _end(
-    state: StageState, t_s: float, cause: Cause, since_s: float, reason: str
-) -> tuple[StageState, Changes]:
+def _end(state: StageState, t_s: float, cause: Cause, since_s: float, reason: str) -> Step:
     kind = _judge(state, since_s, cause)
-    state = replace(state, pump_off_s=since_s, _kind=kind)
-    return _go(state, t_s, cause, since_s, reason, kind)
+    return _go(replace(state, pump_off_s=since_s, kind=kind), t_s, cause, since_s, reason, kind)
+
+
+def _resume(state: StageState, t_s: float, cause: Cause, reason: str) -> Step:
+    """Let the pull that had ended go on."""
+    since_s = state.plateau_start_s if state.plateau_start_s is not None else state.began_s
+    resumed = replace(state, pump_off_s=None, pump_off_marked=False, kind=None)
+    return _go(resumed, t_s, cause, since_s, reason)
 
 
 def _judge(state: StageState, end_s: float, cause: Cause) -> PullKind | None:
@@ -290,12 +310,11 @@ def _judge(state: StageState, end_s: float, cause: Cause) -> PullKind | None:
     start_s = state.plateau_start_s
     settled = start_s is not None and end_s - start_s >= PLATEAU_LEAST_S
     if state.pump_marked or state.pump_off_marked:
-        began_s = state.pump_on_s if state.pump_on_s is not None else end_s
-        return PullKind.SHOT if settled or end_s - began_s >= FLUSH_LONGEST_S else PullKind.FLUSH
-    if cause in {Cause.TOO_LONG, Cause.CAME_TO_NOTHING}:
+        return PullKind.SHOT if settled or end_s - state.began_s >= FLUSH_LONGEST_S else PullKind.FLUSH
+    if cause is Cause.TOO_LONG or cause is Cause.CAME_TO_NOTHING:
         return None
-    top = state.plateau_mean_degc if settled else state._highest_degc
-    if top is None or not COLDEST_SHOT_DEGC <= top <= HOTTEST_SHOT_DEGC:
+    top_degc = state.plateau_mean_degc if settled else state.highest_degc
+    if top_degc is None or not COLDEST_SHOT_DEGC <= top_degc <= HOTTEST_SHOT_DEGC:
         return None
     return PullKind.SHOT if settled else PullKind.FLUSH
 
@@ -303,103 +322,49 @@ def _judge(state: StageState, end_s: float, cause: Cause) -> PullKind | None:
 # -- readings --------------------------------------------------------------------------------------------------------
 
 
-def _look(state: StageState, t_s: float) -> tuple[StageState, Changes]:
+def _look(state: StageState, t_s: float) -> Step:
     """Look at the trail anew: a cell has just been closed."""
     if state.stage is Stage.RISING:
         return _look_rising(state, t_s)
     if state.stage is Stage.PLATEAU:
         return _look_plateau(state, t_s)
-    climb_s = _climb_since(state)
+    if state.stage is Stage.ENDED:
+        return _look_ended(state, t_s)
+    climb_s = climb_since(state.trail, float("-inf"))
     if climb_s is not None:
-        begun, changes = _begin(state, t_s, Cause.CLIMBED, climb_s, "the temperature climbs")
-        return begun, changes
-    if state.stage is Stage.ENDED and t_s - state.since_s > REST_S:
-        return _go(_blank(state), t_s, Cause.RESTED, t_s, "ready for the next")
+        return _begin(state, t_s, Cause.CLIMBED, climb_s, "the temperature climbs")
     return state, ()
 
 
-def _climb_since(state: StageState) -> float | None:
-    """Return when a climb began that is fast and high enough to be a pull's, None without one."""
-    times, temps = state.trail.t_s, state.trail.temp_degc
-    count = len(times)
-    if count < 3:
-        return None
-    now_s, now = times[-1], temps[-1]
-    back = count - 1
-    while back > 0 and now_s - times[back] < 2.0:
-        back -= 1
-    past = now - temps[back]
-    if past < ARM_K_PER_S * (now_s - times[back]) or now < temps[-2] - 3.0 * state.trail.noise_k:
-        return None
-    lowest, at = now, count - 1
-    for i in range(count - 2, -1, -1):
-        if state.stage is Stage.ENDED and times[i] < state.since_s:
-            break
-        if now_s - times[i] > 10.0 or temps[i] > lowest + 1.0 + 3.0 * state.trail.noise_k:
-            break
-        if temps[i] < lowest:
-            lowest, at = temps[i], i
-    if now - lowest < max(ARM_RISE_K, 8.0 * state.trail.noise_k):
-        return None
-    # The climb began where the trace left the level from which it comes.
-    least_k = 3.0 * state.trail.noise_k + 0.1
-    while at < count - 1 and temps[at + 1] < lowest + least_k:
-        at += 1
-    return times[at]
-
-
-def _look_rising(state: StageState, t_s: float) -> tuple[StageState, Changes]:
+def _look_rising(state: StageState, t_s: float) -> Step:
     trail = state.trail
     now_s, now = trail.t_s[-1], trail.temp_degc[-1]
-    highest = max(state._highest_degc, now)
-    state = replace(state, _highest_degc=highest)
+    state = replace(state, highest_degc=max(state.highest_degc, now))
     if state.rise_s is None:
-        climb_s = _climb_since(state)
-        if climb_s is not None:
-            state = replace(state, rise_s=climb_s)
-    began_s = state.pump_on_s if state.pump_on_s is not None else state.since_s
-    if t_s - began_s > state.longest_s:
-        return _end(state, t_s, Cause.TOO_LONG, t_s, f"no end within {state.longest_s:g} s")
-    if not state.pump_marked and t_s - began_s > FADE_S:
-        return _end(state, t_s, Cause.CAME_TO_NOTHING, t_s, "the climb came to nothing")
-    fallen_k = highest - now
-    if state.rise_s is not None and fallen_k > max(3.0, 8.0 * trail.noise_k) and not state.pump_marked:
-        cause = Cause.LEFT if highest >= COLDEST_SHOT_DEGC else Cause.CAME_TO_NOTHING
-        return _end(state, t_s, cause, _time_of_highest(trail), "the trace fell before it settled")
+        state = replace(state, rise_s=climb_since(trail, float("-inf")))
+    if not state.pump_marked:
+        if t_s - state.began_s > FADE_S:
+            return _end(state, t_s, Cause.CAME_TO_NOTHING, t_s, "the climb came to nothing")
+        if state.highest_degc - now > max(FALLEN_BACK_K, 8.0 * trail.noise_k):
+            hot = state.highest_degc >= COLDEST_SHOT_DEGC
+            cause = Cause.LEFT if hot else Cause.CAME_TO_NOTHING
+            return _end(state, t_s, cause, _time_of_highest(trail), "the trace fell before it settled")
     if state.rise_s is None or now_s - state.rise_s < 2.0:
         return state, ()
     if now < COLDEST_SHOT_DEGC and not state.pump_marked:
         return state, ()
-    settled_s = _settled_since(state)
+    settled_s = settled_since(trail)
     if settled_s is None:
         return state, ()
-    state = _sum_from(replace(state, plateau_start_s=settled_s), settled_s)
-    return _go(state, t_s, Cause.SETTLED, settled_s, "the temperature has settled")
+    return _go(_sum_from(state, settled_s), t_s, Cause.SETTLED, settled_s, "the temperature has settled")
 
 
 def _time_of_highest(trail: Trail) -> float:
-    highest = max(trail.temp_degc)
-    return trail.t_s[trail.temp_degc.index(highest)]
-
-
-def _settled_since(state: StageState) -> float | None:
-    """Return when the climb became slower than the limit, None while it is faster or in doubt."""
-    trail = state.trail
-    now_s = trail.t_s[-1]
-    fitted = line(trail, now_s - 3.2, now_s)
-    if fitted is None or now_s - fitted[0] < 0.9:
-        return None
-    doubt = trail.noise_k * fitted[3] ** 0.5
-    if fitted[2] + 0.7 * min(doubt, 0.1) >= CLIMB_K_PER_S:
-        return None
-    earlier = line(trail, now_s - 5.2, now_s - 1.8)
-    if earlier is None or earlier[2] <= CLIMB_K_PER_S:
-        return fitted[0]
-    share = (earlier[2] - CLIMB_K_PER_S) / max(earlier[2] - fitted[2], 1e-9)
-    return earlier[0] + min(share, 1.0) * (fitted[0] - earlier[0])
+    return trail.t_s[trail.temp_degc.index(max(trail.temp_degc))]
 
 
 def _sum_from(state: StageState, start_s: float) -> StageState:
+    """Begin the running mean at the plateau's start, a few cells ago."""
     trail = state.trail
     area, at_s = 0.0, start_s
     for time_s, value in zip(trail.t_s, trail.temp_degc, strict=True):
@@ -407,72 +372,60 @@ def _sum_from(state: StageState, start_s: float) -> StageState:
             area += value * (time_s - at_s)
             at_s = time_s
     length_s = at_s - start_s
-    mean = area / length_s if length_s > 0 else trail.temp_degc[-1]
     return replace(
-        state, _area_ks=area, _summed_to_s=at_s, plateau_mean_degc=mean, plateau_s=max(length_s, 0.0)
+        state,
+        plateau_start_s=start_s,
+        plateau_mean_degc=area / length_s if length_s > 0 else trail.temp_degc[-1],
+        plateau_s=length_s,
+        area_ks=area,
+        summed_to_s=at_s,
     )
 
 
-def _look_plateau(state: StageState, t_s: float) -> tuple[StageState, Changes]:
-    trail = state.trail
+def _with_mean(state: StageState) -> StageState:
+    """Add the cell just closed to the running mean."""
     start_s = state.plateau_start_s
     assert start_s is not None
-    now_s, now = trail.t_s[-1], trail.temp_degc[-1]
-    area = state._area_ks + now * (now_s - state._summed_to_s)
+    now_s, now = state.trail.t_s[-1], state.trail.temp_degc[-1]
+    area = state.area_ks + now * (now_s - state.summed_to_s)
     length_s = now_s - start_s
-    state = replace(
+    return replace(
         state,
-        _area_ks=area,
-        _summed_to_s=now_s,
         plateau_mean_degc=area / length_s if length_s > 0 else now,
         plateau_s=length_s,
-        _highest_degc=max(state._highest_degc, now),
+        area_ks=area,
+        summed_to_s=now_s,
+        highest_degc=max(state.highest_degc, now),
     )
-    began_s = state.pump_on_s if state.pump_on_s is not None else start_s
-    if t_s - began_s > state.longest_s:
-        return _end(state, t_s, Cause.TOO_LONG, t_s, f"no end within {state.longest_s:g} s")
-    if _climbs_again(state):
-        state = replace(state, plateau_start_s=None, plateau_mean_degc=None, plateau_s=0.0)
-        return _go(state, t_s, Cause.CLIMBED, now_s, "the temperature climbs again")
-    left_s = None if state.pump_marked else _left_since(state)
-    if left_s is not None:
-        return _end(state, t_s, Cause.LEFT, left_s, "the trace left the plateau")
+
+
+def _look_plateau(state: StageState, t_s: float) -> Step:
+    before = state
+    state = _with_mean(state)
+    assert state.plateau_start_s is not None
+    if climbs_again(state.trail):
+        rising = replace(state, plateau_start_s=None, plateau_mean_degc=None, plateau_s=0.0)
+        return _go(rising, t_s, Cause.CLIMBED, state.trail.t_s[-1], "the temperature climbs again")
+    left_s = left_since(state.trail, state.plateau_start_s, state.highest_degc)
+    if left_s is None or (state.pump_marked and state.trail.t_s[-1] - left_s < FORGOTTEN_S):
+        return state, ()
+    # The fall that ended it is not part of the plateau's mean.
+    state = replace(state, plateau_mean_degc=before.plateau_mean_degc)
+    return _end(state, t_s, Cause.LEFT, left_s, "the trace left the plateau")
+
+
+def _look_ended(state: StageState, t_s: float) -> Step:
+    trail = state.trail
+    if state.plateau_start_s is not None and not state.pump_off_marked and state.kind is not None:
+        # Whether or not it comes back, the running mean must be able to go on.
+        kept = state.plateau_mean_degc
+        assert kept is not None
+        if t_s - state.since_s < BACK_WITHIN_S and came_back(trail, state.since_s, kept):
+            resumed, changes = _resume(
+                _with_mean(state), t_s, Cause.CAME_BACK, "only a dip: the pull goes on"
+            )
+            return resumed, changes
+    climb_s = climb_since(trail, state.since_s)
+    if climb_s is not None:
+        return _begin(state, t_s, Cause.CLIMBED, climb_s, "the temperature climbs")
     return state, ()
-
-
-def _climbs_again(state: StageState) -> bool:
-    trail = state.trail
-    now_s = trail.t_s[-1]
-    fitted = line(trail, now_s - 2.2, now_s)
-    if fitted is None:
-        return False
-    doubt = trail.noise_k * fitted[3] ** 0.5
-    return fitted[2] - CLIMB_K_PER_S > 3.5 * doubt + 0.05
-
-
-def _left_since(state: StageState) -> float | None:
-    """Return when the trace left the plateau, None while it has not, or not beyond doubt."""
-    trail = state.trail
-    now_s = trail.t_s[-1]
-    start_s = state.plateau_start_s
-    assert start_s is not None
-    recent = line(trail, now_s - FALL_LASTS_S - 0.1, now_s)
-    if recent is None:
-        return None
-    fall_doubt = trail.noise_k * recent[3] ** 0.5
-    if recent[2] > -FALL_K_PER_S - 1.5 * fall_doubt:
-        return None
-    before = line(trail, max(start_s, now_s - 10.0), now_s - FALL_LASTS_S - 0.6)
-    if before is None:
-        ahead, slope = state.plateau_mean_degc or recent[1], 0.0
-    else:
-        slope = min(before[2], CLIMB_K_PER_S)
-        ahead = before[1] + min(slope, 0.0) * (now_s - before[0])
-    drop_k = ahead - trail.temp_degc[-1]
-    least_k = max(FALL_LEAST_K, 5.0 * trail.noise_k)
-    if drop_k < least_k:
-        return None
-    end_s = recent[0] - (ahead - recent[1]) / -recent[2]
-    if end_s - start_s < EARLY_S and state._highest_degc - trail.temp_degc[-1] < HUMP_HIGHEST_K:
-        return None
-    return max(end_s, start_s)
