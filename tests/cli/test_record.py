@@ -12,6 +12,8 @@ import pytest
 
 from benchtemp.logbook.ecsv import read_stream
 
+termios = pytest.importorskip("termios")
+tty = pytest.importorskip("tty")
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows has no pseudo-terminals")
 
 RATE_HZ = 50
@@ -22,8 +24,6 @@ class Interface:
     """Something that prints a temperature line again and again into one end of a pseudo-terminal."""
 
     def __init__(self):
-        import tty
-
         self.ours, theirs = os.openpty()
         tty.setraw(self.ours)
         tty.setraw(theirs)
@@ -119,6 +119,29 @@ def two_channels(tmp_path):
         encoding="utf-8",
     )
     return path
+
+
+def test_keys_in_a_terminal_make_marks_and_leave_it_as_it_was(interface, tmp_path):
+    keyboard, terminal = os.openpty()
+    before = termios.tcgetattr(terminal)
+    out = tmp_path / "keys.ecsv"
+    program = record(
+        tmp_path, "--port", interface.port, "--layout", two_channels(tmp_path), "--out", out, stdin=terminal
+    )
+    deadline_s = time.monotonic() + 30
+    while time.monotonic() < deadline_s and (not out.exists() or out.stat().st_size < 1500):
+        time.sleep(0.02)
+    for keys, mark in ((b" ", "pump on"), (b"ncup moved\r", "cup moved"), (b" ", "pump off"), (b"t", "tare")):
+        os.write(keyboard, keys)
+        while time.monotonic() < deadline_s and mark not in out.read_text(encoding="utf-8"):
+            time.sleep(0.02)
+    os.write(keyboard, b"q")
+    _, said = program.communicate(timeout=30)
+    assert program.returncode == 0, said
+    assert [str(mark) for mark in read_stream(out).marks] == ["pump on", "note cup moved", "pump off", "tare"]
+    assert termios.tcgetattr(terminal) == before
+    os.close(keyboard)
+    os.close(terminal)
 
 
 def test_json_goes_to_stdout_and_nothing_else_does(interface, tmp_path):
