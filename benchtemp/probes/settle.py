@@ -254,8 +254,8 @@ class SettleWatch:
         self._times.append(t_s)
         self._temps.append(temp_degc)
         if t_s >= self._next_look_s:
-            # Looking a hundred times per window is often enough, however fast the readings come.
-            self._next_look_s = t_s + rule.window_s / 100.0
+            # Looking fifty times per window is often enough, however fast the readings come.
+            self._next_look_s = t_s + rule.window_s / 50.0
             self._look()
         return self.state
 

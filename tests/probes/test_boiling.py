@@ -1,5 +1,3 @@
-import json
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,27 +5,6 @@ from hypothesis import strategies as st
 from benchtemp.errors import BadInput
 from benchtemp.probes import atmosphere, boiling
 from benchtemp.probes.boiling import boiling_reference
-from benchtemp.probes.ice import ice_reference
-from benchtemp.probes.reference import ReferenceKind, thermometer_reference
-from benchtemp.probes.saturation import saturation_pressure_kpa, saturation_temp_degc
-
-
-@given(st.floats(0.7, 22000.0))
-def test_boiling_line_there_and_back(kpa):
-    assert saturation_pressure_kpa(saturation_temp_degc(kpa)) == pytest.approx(kpa, rel=1e-7)
-
-
-@given(st.floats(50.0, 110.0), st.floats(0.01, 10.0))
-def test_more_pressure_boils_hotter(kpa, more_kpa):
-    assert saturation_temp_degc(kpa + more_kpa) > saturation_temp_degc(kpa)
-
-
-@given(st.floats(-1999.0, 10999.0), st.booleans())
-def test_altitude_there_and_back(altitude_m, geopotential):
-    hpa = atmosphere.standard_pressure_hpa(altitude_m, geopotential=geopotential)
-    assert atmosphere.standard_altitude_m(hpa, geopotential=geopotential) == pytest.approx(
-        altitude_m, abs=1e-5
-    )
 
 
 @given(st.floats(-400.0, 5000.0), st.floats(1.0, 100.0))
@@ -43,12 +20,6 @@ def test_standard_barometer_is_the_standard_atmosphere(altitude_m):
     alone = boiling_reference(altitude_m=altitude_m)
     assert reduced.temp_degc == pytest.approx(alone.temp_degc, abs=1e-9)
     assert reduced.uncertainty_k < alone.uncertainty_k
-
-
-def test_at_sea_level_a_reduced_pressure_is_the_pressure():
-    assert atmosphere.station_pressure_hpa(1030.0, 0.0) == pytest.approx(1030.0, abs=1e-9)
-    # A high of 1030 hPa at 1600 m lies between the standard pressure and that plus the full difference.
-    assert 835.28 < atmosphere.station_pressure_hpa(1030.0, 1600.0) < 835.28 + 16.75
 
 
 def test_weather_alone_moves_the_boiling_point_as_told():
@@ -137,37 +108,6 @@ def test_pressure_that_goes_with_the_altitude_is_taken():
     assert boiling_reference(pressure_hpa=840.0, altitude_m=1600.0).temp_degc == pytest.approx(
         boiling_reference(pressure_hpa=840.0).temp_degc
     )
-
-
-def test_ice():
-    plain = ice_reference()
-    assert plain.kind is ReferenceKind.ICE
-    assert plain.temp_degc == 0.0
-    assert 0.02 < plain.uncertainty_k < 0.05
-    salted = ice_reference(dissolved_g_per_l=0.5)
-    assert salted.temp_degc == pytest.approx(-0.0318, abs=1e-4)
-    assert salted.uncertainty_k > plain.uncertainty_k
-    assert "−0.032" in salted.working[-1]
-    with pytest.raises(BadInput):
-        ice_reference(dissolved_g_per_l=-1.0)
-
-
-def test_thermometer_takes_its_certificate():
-    reference = thermometer_reference(93.12, 0.10, note="glass 7")
-    assert reference.uncertainty_k == pytest.approx(0.05)
-    assert reference.expanded_k() == pytest.approx(0.10)
-    assert reference.conditions == {"thermometer": "glass 7"}
-
-
-def test_as_plain_values():
-    reference = boiling_reference(pressure_hpa=835.0, depth_cm=6.0)
-    plain = json.loads(json.dumps(reference.to_dict()))
-    assert plain["temp_degc"] == reference.temp_degc
-    assert plain["expanded_uncertainty_k"] == pytest.approx(plain["coverage_factor"] * plain["uncertainty_k"])
-    assert sum(line["share_k"] ** 2 for line in plain["contributions"]) == pytest.approx(
-        plain["uncertainty_k"] ** 2
-    )
-    assert sum(line["part"] for line in plain["contributions"]) == pytest.approx(1.0)
 
 
 def test_cautions_are_there_for_hot_water():

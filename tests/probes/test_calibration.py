@@ -24,6 +24,8 @@ BOIL = CheckPoint(
     reported_dof=40.0,
     reference_uncertainty_k=0.12,
 )
+
+
 ICE = CheckPoint(
     reported_degc=0.3,
     reference_degc=0.0,

@@ -6,10 +6,13 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from benchtemp.errors import BadInput
 from benchtemp.probes.lag import LABEL, remove_lag
-from benchtemp.probes.noise import noise_of
 
 FINE_S = 0.01
+
+
 RISE = (10.0, 16.0)
+
+
 PLATEAU = (20.0, 38.0)
 
 
@@ -43,8 +46,9 @@ def rms(values):
     return sqrt(float(np.mean(values**2)))
 
 
-# Period in s, noise in K, step in K; an interface must read at least twice within the lag.
 INTERFACES = [(0.1, 0.03, 0.1), (0.25, 0.1, 0.1), (0.5, 0.02, 0.0)]
+
+
 READ_BY = [(tau_s, one) for tau_s in (0.5, 1.0, 2.0, 4.0) for one in INTERFACES if one[0] <= tau_s / 2.0]
 
 
@@ -134,14 +138,6 @@ def test_a_long_recording_is_taken():
     found = remove_lag(t, temp, 1.5)
     assert float(np.mean(found.temp_degc)) == pytest.approx(93.0, abs=0.01)
     assert found.noise_gain < 0.5
-
-
-def test_noise_is_found():
-    rng = np.random.default_rng(2)
-    t = np.arange(0.0, 60.0, 0.1)
-    rising = 60.0 + 33.0 * (1.0 - np.exp(-t / 5.0))
-    assert noise_of(rising + rng.normal(0.0, 0.2, t.size)) == pytest.approx(0.2, rel=0.1)
-    assert noise_of(np.full(50, 93.2)) == pytest.approx(0.1 / sqrt(12.0))
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,5 @@
 import time
-from math import inf, nan
+from math import nan
 
 import numpy as np
 import pytest
@@ -7,7 +7,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtemp.errors import BadInput
-from benchtemp.probes.noise import correlation_length, mean_of, step_of
 from benchtemp.probes.settle import (
     DEFAULT_RULE,
     BathState,
@@ -33,9 +32,9 @@ def test_boiling_level_is_found_in_bubbling_noise(pot, period_s, sd_k):
 
 
 def test_stated_uncertainty_is_the_scatter_of_many_baths(pot):
-    """Thirty pots of the same water: standardised errors must scatter about as a normal distribution does."""
+    """Two dozen pots of the same water: standardised errors must scatter about as a normal distribution does."""
     errors = []
-    for seed in range(30):
+    for seed in range(24):
         t, temp = pot(boil_degc=94.65, length_s=330.0, period_s=0.5, sd_k=0.3, seed=seed)
         level = settled_level(t, temp)
         errors.append((level.mean.value - 94.65) / level.mean.uncertainty)
@@ -71,7 +70,7 @@ def test_a_pot_that_has_gone_off_the_boil_keeps_its_highest_level(bubbling):
 @pytest.mark.parametrize("sd_k", [0.05, 0.3, 0.5])
 def test_a_bath_that_never_settles_is_told(bubbling, rate_k_per_min, sd_k):
     t = np.arange(0.0, 300.0, 0.25)
-    for seed in range(4):
+    for seed in range(3):
         temp = np.round(40.0 + rate_k_per_min * t / 60.0 + bubbling(t.size, 0.25, sd_k, seed=seed), 1)
         with pytest.raises(
             NotSettled, match=r"never settled: the reading was still climbing by .* wait until"
@@ -150,7 +149,7 @@ def test_states_on_the_way(pot):
     status = watch.status()
     assert status.state is BathState.SETTLED
     assert status.level is not None
-    for _ in range(30):
+    for _ in range(24):
         watch.step(t[-1] + 10.0, nan)
     assert watch.state is BathState.OPEN
 
@@ -169,7 +168,7 @@ def test_a_rule_that_cannot_be_is_refused():
     assert DEFAULT_RULE.window_s > 0.0
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(st.tuples(st.floats(0.0, 3.0), st.floats(-300.0, 1500.0) | st.just(nan)), max_size=80))
 def test_any_readings_give_a_level_or_one_sentence(steps):
     t = np.cumsum([step for step, _ in steps]) if steps else np.zeros(0)
@@ -187,37 +186,3 @@ def test_an_hour_is_taken_in_quickly(pot):
     began = time.process_time()
     settled_level(t, temp)
     assert time.process_time() - began < 5.0
-
-
-def test_step_of_readings():
-    assert step_of(np.array([94.2, 94.6, 95.0])) == pytest.approx(0.1)
-    assert step_of(np.array([94.0, 95.0])) == pytest.approx(1.0)
-    assert step_of(np.array([94.25, 94.5])) == pytest.approx(0.01)
-    fahrenheit = (np.array([201.9, 202.0, 202.1, 202.3]) - 32.0) / 1.8
-    assert step_of(fahrenheit) == pytest.approx(0.1 / 1.8, abs=2e-6)
-    assert step_of(np.array([nan])) == 0.0
-
-
-def test_independent_readings_count_fully_and_others_less(bubbling):
-    white = np.random.default_rng(1).normal(0.0, 1.0, 4000)
-    assert correlation_length(white) == pytest.approx(1.0, abs=0.2)
-    # Noise with memory e^(-1/10) per reading: (1 + r) / (1 - r) = 20.0 readings for one.
-    tied = bubbling(20_000, 0.1, 1.0, memory_s=1.0)
-    assert correlation_length(tied) == pytest.approx(20.0, rel=0.25)
-    assert correlation_length(np.full(50, 3.0)) == 1.0
-
-
-def test_mean_of_quantised_quiet_readings_keeps_their_step():
-    found = mean_of(np.full(100, 94.6))
-    assert found.uncertainty == pytest.approx(0.1 / np.sqrt(12.0))
-    assert found.sd == 0.0
-    assert found.dof == inf
-    with pytest.raises(BadInput, match="no readings"):
-        mean_of(np.array([nan, nan]))
-
-
-def test_trimmed_mean_is_not_moved_by_stray_readings():
-    values = np.full(200, 94.6) + np.random.default_rng(2).normal(0.0, 0.05, 200)
-    values[::20] = 80.0
-    assert mean_of(values, trimmed=True).value == pytest.approx(94.6, abs=0.02)
-    assert abs(mean_of(values).value - 94.6) > 0.5
