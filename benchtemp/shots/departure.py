@@ -26,6 +26,12 @@ HUMP_LONGEST_S = 10.0
 HUMP_HIGHEST_K = 7.0
 BEYOND_DOUBT = 6.0
 """Logarithm of how much better the readings fit with a departure than without."""
+BEND_LOOK_S = 3.0
+BEND_K_PER_S = 0.4
+BEYOND_BEND_S = 12.0
+"""A bend sharper than this may be an end; how much of what follows it is used to tell."""
+FALL_K_PER_S = 0.15
+"""A plateau may sag; where more than one end is possible, one before a slower fall than this is a sag's onset."""
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
 USUAL_PULL_S = 27.0
@@ -82,7 +88,26 @@ def find_departure(
         rise_s: When the pull's climb began.
     """
     first = int(np.searchsorted(t_s, climbed_s))
-    found = _from(t_s[first:], temp_degc[first:], noise_k, rise_s)
+    stop = first + _fallen(t_s[first:], temp_degc[first:], noise_k)
+    t_s, temp_degc = t_s[:stop], temp_degc[:stop]
+    sharpest = _sharpest_bend(t_s[first:], temp_degc[first:], noise_k)
+    found = None
+    if sharpest is not None:
+        # The sharpest bend may be the portafilter being taken out, some time after the pump went off: is there
+        # an end before it?
+        bend = first + sharpest
+        earlier = _from(t_s[first:bend], temp_degc[first:bend], noise_k, rise_s)
+        if (
+            earlier.end is not None
+            and earlier.evidence > BEYOND_DOUBT
+            and _slope(t_s, temp_degc, earlier.end.t_s, min(earlier.end.t_s + 5.0, float(t_s[bend]))) < -FALL_K_PER_S
+            and _slope(t_s, temp_degc, float(t_s[bend]) - CALM_LEAST_S, float(t_s[bend])) < -0.5 * FALL_K_PER_S
+        ):
+            found = earlier
+        else:
+            stop = int(np.searchsorted(t_s, t_s[bend] + BEYOND_BEND_S))
+    if found is None:
+        found = _from(t_s[first:stop], temp_degc[first:stop], noise_k, rise_s)
     if found.end is not None and found.end.t_s - climbed_s < HUMP_LONGEST_S:
         # What fell so soon after the climb may have been a hump: if the trace calms down and is left once more,
         # beyond doubt, that second departure is the end.
@@ -108,6 +133,42 @@ def find_departure(
         top = first + int(np.argmax(temp_degc[first:high])) if high > first else first
         return Departure(Boundary(float(t_s[top]), 1.0, float(temp_degc[top])), found.evidence)
     return found
+
+
+def _sharpest_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int | None:
+    """Return the reading about which the slope turns downwards the most, None where it does so nowhere."""
+    count = len(t_s)
+    if count < 6:
+        return None
+    u = t_s - t_s[0]
+    sums = running_sums(u, temp_degc - temp_degc[0])
+    here = np.arange(count)
+    slopes, doubts = [], []
+    for low, high in (
+        (np.searchsorted(u, u - BEND_LOOK_S - 1e-6), here + 1),
+        (here, np.searchsorted(u, u + BEND_LOOK_S + 1e-6)),
+    ):
+        n, su, sy, suu, suy = sums[:, high] - sums[:, low]
+        spread = suu - su * su / n
+        usable = (n >= 3) & (spread > 0.5)
+        safe = np.where(usable, spread, 1.0)
+        slopes.append(np.where(usable, (suy - su * sy / n) / safe, np.nan))
+        doubts.append(1.0 / safe)
+    change = slopes[0] - slopes[1]
+    sharp = (change > BEND_K_PER_S) & (change > 5.0 * noise_k * np.sqrt(doubts[0] + doubts[1]))
+    sharp &= slopes[1] < -BEND_K_PER_S
+    if not sharp.any():
+        return None
+    return int(np.argmax(np.where(sharp, change, -np.inf)))
+
+
+def _slope(t_s: FloatArray, temp_degc: FloatArray, from_s: float, to_s: float) -> float:
+    """Return the slope of the line through a stretch; 0 of fewer than three readings."""
+    low, high = np.searchsorted(t_s, (from_s, to_s))
+    if high - low < 3:
+        return 0.0
+    u = t_s[low:high] - t_s[low:high].mean()
+    return float(u @ temp_degc[low:high]) / float(u @ u)
 
 
 def _falls(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> bool:
@@ -139,8 +200,6 @@ def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float)
     """Find the end in a trace that begins on the plateau."""
     if len(t_s) < 6:
         return Departure(None, 0.0)
-    stop = _fallen(t_s, temp_degc, noise_k)
-    t_s, temp_degc = t_s[:stop], temp_degc[:stop]
     coarse_s, coarse_degc, weight = _cells(t_s, temp_degc, CELL_S)
     if len(coarse_s) < 6:
         return Departure(None, 0.0)
@@ -161,6 +220,8 @@ def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float)
 
 def _fallen(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
     """Return how many readings come before the trace is far below the plateau for good."""
+    if len(t_s) < 6:
+        return len(t_s)
     high = np.flatnonzero(temp_degc > temp_degc.max() - FALLEN_K - 5.0 * noise_k)
     return min(len(t_s), max(int(high[-1]) + 2, 6))
 

@@ -17,10 +17,12 @@ from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.segments import Rise, find_rises
 from benchtemp.shots.trace import Trace, clean
 
-COLDEST_SHOT_DEGC = 82.0
+COLDEST_SHOT_DEGC = 84.0
 HOTTEST_SHOT_DEGC = 98.5
 """Without a mark, a plateau outside this is a portafilter warming up, steam, or a check in boiling water."""
 LONGEST_PULL_S = 120.0
+LONGEST_UNMARKED_S = 75.0
+"""A climb nobody marked that is followed by no end within this warmed something up."""
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
 LEAD_S = 10.0
@@ -81,13 +83,16 @@ def find_pulls(
         reasons.append(f"{trace.out_of_order} readings whose time does not move forward are left out")
     if not len(trace):
         return Findings((), (*reasons, "the trace holds no reading"))
-    pulls = []
+    pulls: list[Result] = []
+    passed_over: list[str] = []
     for span in _spans(trace, resolve_pump_marks(marks)):
         found = _read(trace, span, band_degc, plateau_min_s)
         if isinstance(found, Result):
             pulls.append(found)
         else:
-            reasons.append(found)
+            passed_over.append(found)
+    if not pulls:
+        reasons += passed_over
     if not pulls and not reasons:
         reasons.append("no stretch of this trace looks like a pull")
     return Findings(tuple(pulls), tuple(reasons))
@@ -190,10 +195,8 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     if start is not None and settled is not None:
         values["time_to_plateau_s"] = start.t_s - pump_on_s
     if not marked:
-        if off_s is not None and off_s - rise_s > LONGEST_PULL_S:
-            return f"the climb at {rise_s:.0f} s is followed by no end within {LONGEST_PULL_S:g} s: no pull"
-        if off_s is None and stop_s - rise_s > LONGEST_PULL_S:
-            return f"the climb at {rise_s:.0f} s is followed by no end within {LONGEST_PULL_S:g} s: no pull"
+        if stop_s - rise_s > LONGEST_UNMARKED_S:
+            return f"the climb at {rise_s:.0f} s is followed by no end within {LONGEST_UNMARKED_S:g} s: no pull"
         top = float(mean_degc) if isinstance(mean_degc, float) else float(part.temp_degc.max(initial=-99.0))
         if top < COLDEST_SHOT_DEGC:
             return f"the climb at {rise_s:.0f} s only reaches {top:.1f} °C: a warm-up, no pull"

@@ -13,8 +13,12 @@ GRID_S = 0.5
 RISE_K_PER_S = 0.35
 """A climb goes on for as long as it is this fast."""
 RISE_LEAST_K = 4.0
-RISE_FAST_K_PER_S = 0.7
+RISE_FAST_K_PER_S = 0.8
 """A climb that is lower or slower is a thermostat's or a draught's doing, not a pump's."""
+ONSET_SHARE = 0.08
+"""A rise begins where the climb exceeds this share of its fastest: what crept up before was not the pump's."""
+HOT_WATER_DEGC = 50.0
+"""A climb that halts below this was a portafilter being locked in, not water."""
 PAUSE_LONGEST_S = 12.0
 PAUSE_DROP_K = 4.0
 """Within these a climb that halts and goes on is one pull: a pre-infusion pause."""
@@ -82,6 +86,8 @@ def find_rises(trace: Trace) -> list[Rise]:
 
 def _same_pull(t_s: FloatArray, y: FloatArray, before: tuple[int, int], begin: int, end: int) -> bool:
     top = float(y[before[1]])
+    if top < HOT_WATER_DEGC:
+        return False
     between = y[before[1] : begin + 1]
     drop_k = top - float(between.min())
     if t_s[begin] - t_s[before[1]] < PAUSE_LONGEST_S and drop_k < PAUSE_DROP_K:
@@ -96,8 +102,13 @@ def _same_pull(t_s: FloatArray, y: FloatArray, before: tuple[int, int], begin: i
 
 def _add(found: list[Rise], t_s: FloatArray, y: FloatArray, slope: FloatArray, run: tuple[int, int]) -> None:
     begin, end = run
+    fastest = float(slope[begin : end + 1].max())
+    begin += int(np.argmax(slope[begin : end + 1] > ONSET_SHARE * fastest))
     low = float(y[max(0, begin - 1) : begin + 1].min())
     height_k = float(y[begin : end + 1].max()) - low
-    fastest = float(slope[begin : end + 1].max())
     if height_k >= RISE_LEAST_K and fastest >= RISE_FAST_K_PER_S:
-        found.append(Rise(float(t_s[begin]), float(t_s[end]), height_k, fastest))
+        # Slopes look a second ahead: the rise begins where the trace itself leaves the level it comes from.
+        leave = begin
+        while leave < end and y[leave + 1] < low + max(ONSET_SHARE * fastest, 0.02 * height_k):
+            leave += 1
+        found.append(Rise(float(t_s[leave]), float(t_s[end]), height_k, fastest))
