@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+import time
+from math import inf
 from typing import TYPE_CHECKING
-
-from PySide6.QtCore import QObject, QTimer, Slot
 
 from benchtemp.window.fields import NumberField
 
 if TYPE_CHECKING:
     from PySide6.QtWidgets import QLineEdit
 
-_SETTLES_MS = 1000
+_SETTLES_S = 1.0
 _UNSEEN = object()
 
 
-class FieldMirror(QObject):
+class FieldMirror:
     """Shows in a field what the bench holds, whenever that changes.
 
     A value on its way to the bench must not be overwritten by the old one, a text being typed not by any,
@@ -24,13 +24,9 @@ class FieldMirror(QObject):
     """
 
     def __init__(self, field: QLineEdit) -> None:
-        super().__init__(field)
         self._field = field
         self._seen: object = _UNSEEN
-        self._settling = QTimer(self)
-        self._settling.setSingleShot(True)
-        self._settling.setInterval(_SETTLES_MS)
-        self._settling.timeout.connect(self._forget)
+        self._settled_at_s = inf
 
     @property
     def editing(self) -> bool:
@@ -39,6 +35,8 @@ class FieldMirror(QObject):
 
     def follow(self, value: float | str | None) -> None:
         """Show the bench's value if it is news."""
+        if time.monotonic() >= self._settled_at_s and not self._field.property("wrong"):
+            self.start_over()
         if value == self._seen or self.editing:
             return
         self._seen = value
@@ -51,14 +49,9 @@ class FieldMirror(QObject):
 
     def await_bench(self) -> None:
         """Give the bench a moment to take what the field has just given."""
-        self._settling.start()
+        self._settled_at_s = time.monotonic() + _SETTLES_S
 
     def start_over(self) -> None:
         """Show whatever comes next: the field is about something else from here on."""
-        self._settling.stop()
+        self._settled_at_s = inf
         self._seen = _UNSEEN
-
-    @Slot()
-    def _forget(self) -> None:
-        if not self._field.property("wrong"):
-            self._seen = _UNSEEN

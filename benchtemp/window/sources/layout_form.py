@@ -286,8 +286,11 @@ class LayoutForm(QWidget):
         return msgspec.structs.replace(self._base, **plain)
 
     def _field_count_holds(self) -> bool:
-        """Tell whether lines still have as many fields as were counted: only with the same separator."""
-        return bool(self.separator_choice.currentData() == self._base.separator)
+        """Tell whether lines still have as many fields as were counted: same separator, none beyond them."""
+        rows = (*self.rows, self.weight_row, self.junction_row)
+        named = [int(row.place[:6]) for row in rows if row.place.isdecimal()]
+        same = self.separator_choice.currentData() == self._base.separator
+        return bool(same and max(named, default=0) <= self._base.fields)
 
     def _wire(self) -> Wire:
         written = self.baud_choice.currentText().strip()

@@ -44,7 +44,6 @@ class PlaceRow(QWidget):
         self.remove_button = button("✕", name=f"Remove {name}", look="flat", tip=f"Remove {name}")
         self.remove_button.setMaximumWidth(34)
         self.remove_button.clicked.connect(self.removed)
-        self.remove_button.setVisible(removable)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(6)
@@ -52,6 +51,7 @@ class PlaceRow(QWidget):
         row.addWidget(self.field, 1)
         row.addWidget(self.unit_choice)
         row.addWidget(self.remove_button)
+        self.remove_button.setVisible(removable)
 
     @property
     def place(self) -> str:

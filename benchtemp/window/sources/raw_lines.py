@@ -104,6 +104,8 @@ class RawLinesView(Panel):
     def _refresh(self) -> None:
         if self._supply is None or self.paused or not self.isVisible():
             return
+        if self.text.textCursor().hasSelection():  # somebody is about to copy it
+            return
         lines = tuple(self._supply())[-LINES_MAX:]
         if lines == self._shown:
             return

@@ -28,9 +28,7 @@ def make_snapshot():
 def make_shot():
     """Return a maker of shots that began at 100 s."""
 
-    def make(
-        number=3, *, dose_g=18.0, yield_g=36.4, shot_time_s=25.1, kind=PullKind.SHOT, tags=None, key=None
-    ):
+    def make(number=3, *, dose_g=18.0, yield_g=36.4, shot_time_s=25.1, kind=PullKind.SHOT):
         result = Result(
             kind=kind,
             rise_s=101.0,

@@ -194,7 +194,7 @@ def test_a_value_the_bench_refuses_does_not_stay(qtbot, panel, make_snapshot):
     type_into(qtbot, panel.dose_field, "20")
     panel.show_snapshot(make_snapshot(recipe=Recipe(dose_g=18)))
     assert panel.dose_field.text() == "20"  # on its way to the bench
-    panel._dose_mirror._forget()  # what the timer does a second later
+    panel._dose_mirror._settled_at_s = 0.0  # as if a second had passed
     panel.show_snapshot(make_snapshot(recipe=Recipe(dose_g=18)))
     assert panel.dose_field.text() == "18"
 
