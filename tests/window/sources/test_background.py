@@ -9,7 +9,7 @@ from benchtemp.window.sources.background import Background
 
 
 @pytest.fixture
-def work(qtbot, qapp):
+def work(qapp):
     made = Background(qapp, name="test work")
     yield made
     made.join()

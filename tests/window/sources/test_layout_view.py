@@ -1,9 +1,10 @@
 from __future__ import annotations
 
 import threading
+from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 
 from benchtemp.readings.layout import Channel, Layout, load_layout
 from benchtemp.readings.opening import open_source
@@ -52,7 +53,7 @@ def test_a_guess_is_shown_beside_the_raw_lines_and_confirmed_with_enter(qtbot, v
     with qtbot.waitSignal(view.confirmed) as caught:
         qtbot.keyClick(view.connect_button, Qt.Key.Key_Return)
     layout = caught.args[0]
-    assert [channel.field for channel in layout.channels][0] == 2
+    assert layout.channels[0].field == 2
     source = open_source(interface.device, layout)
     source.open()  # the port is free again
     source.close()
@@ -96,7 +97,7 @@ def test_it_can_be_kept_as_an_own_layout(qtbot, view, plug_in):
     with qtbot.waitSignal(view.layouts_changed):
         qtbot.keyClick(view.save_button, Qt.Key.Key_Return)
     path = view.said.text().removeprefix("Kept as ").removesuffix(".")
-    assert load_layout(__import__("pathlib").Path(path)) == own_layouts()[0][0]
+    assert load_layout(Path(path)) == own_layouts()[0][0]
 
 
 def test_lines_without_a_temperature_are_shown_all_the_same(qtbot, view, plug_in):
@@ -136,8 +137,6 @@ def test_the_window_does_not_wait_for_the_port(qtbot, view, plug_in):
     ticks = []
     interface = plug_in(lambda number: f"{93 + number % 2}.5\r\n".encode())
     view.begin(interface.port, None)
-    from PySide6.QtCore import QTimer  # noqa: PLC0415
-
     timer = QTimer()
     timer.timeout.connect(lambda: ticks.append(1))
     timer.start(10)

@@ -16,7 +16,7 @@ from benchtemp.window.sources.picker import SourcePicker
 from benchtemp.window.theme import DARK, LIGHT
 
 
-@pytest.fixture
+@pytest.fixture(autouse=True)
 def plugged(monkeypatch):
     there = []
     monkeypatch.setattr(serial_card, "list_ports", lambda: tuple(there))
@@ -24,7 +24,7 @@ def plugged(monkeypatch):
 
 
 @pytest.fixture
-def picker(show, plugged, tmp_path):
+def picker(show, tmp_path):
     made = show(SourcePicker(), width_px=940, height_px=600)
     made.set_known(logbook=Logbook(tmp_path / "logbook"))
     yield made

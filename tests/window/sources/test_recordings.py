@@ -20,7 +20,7 @@ def logbook(tmp_path, stream):
     return made
 
 
-@pytest.fixture
+@pytest.fixture(autouse=True)
 def demos(tmp_path, stream, monkeypatch):
     folder = tmp_path / "demos"
     folder.mkdir()
@@ -29,7 +29,7 @@ def demos(tmp_path, stream, monkeypatch):
     return folder
 
 
-def test_recent_first_then_the_logbook_newest_first_then_demos(logbook, demos, recording):
+def test_recent_first_then_the_logbook_newest_first_then_demos(logbook, recording):
     recent = [str(recording), str(recording.with_name("gone.ecsv"))]
     offers = recordings_to_offer(logbook, recent)
     assert [(offer.group, offer.path.name) for offer in offers] == [
@@ -42,17 +42,17 @@ def test_recent_first_then_the_logbook_newest_first_then_demos(logbook, demos, r
     assert offers[0].detail == "2025-11-24 10:15, house blend, morning.ecsv"
 
 
-def test_a_recording_is_offered_once(logbook, demos):
+def test_a_recording_is_offered_once(logbook):
     recent = [str(logbook.recordings_dir / "20251123-080000_a.ecsv")]
     assert len(recordings_to_offer(logbook, recent)) == 3
 
 
-def test_without_a_logbook_there_are_the_demos(demos):
+def test_without_a_logbook_there_are_the_demos():
     assert [offer.group for offer in recordings_to_offer(None, ())] == ["Demo streams"]
 
 
 @pytest.fixture
-def card(show, logbook, demos):
+def card(show, logbook):
     made = show(RecordingsCard(), width_px=300)
     made.show_offers(recordings_to_offer(logbook, ()))
     return made

@@ -16,7 +16,7 @@ PLAIN = PortInfo("/dev/ttyS0", "serial port (ttyS0)")
 CONFIRMED = Layout(name="confirmed", channels=(Channel(field=3),))
 
 
-@pytest.fixture
+@pytest.fixture(autouse=True)
 def plugged(monkeypatch):
     """Return a list of the ports there are; change it to plug in and out."""
     there = []
@@ -25,7 +25,7 @@ def plugged(monkeypatch):
 
 
 @pytest.fixture
-def card(show, plugged):
+def card(show):
     made = show(SerialCard(), width_px=300, height_px=560)
     yield made
     made.end()
