@@ -20,8 +20,6 @@ from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, runnin
 CELL_S = 0.5
 FINE_CELL_S = 0.25
 SEARCH_STEP_S = 1.0
-FALLEN_K = 10.0
-"""So far below the plateau nothing tells any more when it was left."""
 HUMP_LONGEST_S = 10.0
 HUMP_HIGHEST_K = 7.0
 BEYOND_DOUBT = 6.0
@@ -34,6 +32,8 @@ FALL_K_PER_S = 0.15
 """A plateau may sag; where more than one end is possible, one before a slower fall than this is a sag's onset."""
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
+PLATEAU_FALLS_K_PER_S = 0.35
+"""Faster than this not even the far side of a hump falls as the pump goes off."""
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.5
 """A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the trace
@@ -88,14 +88,15 @@ def find_departure(
         rise_s: When the pull's climb began.
     """
     first = int(np.searchsorted(t_s, climbed_s))
-    stop = first + _fallen(t_s[first:], temp_degc[first:], noise_k)
-    t_s, temp_degc = t_s[:stop], temp_degc[:stop]
-    sharpest = _sharpest_bend(t_s[first:], temp_degc[first:], noise_k)
+    stop = len(t_s)
+    # A bend right after the climb is a hump's top, or a flush's end: neither hides an end before it.
+    from_row = int(np.searchsorted(t_s, climbed_s + HUMP_LONGEST_S))
+    sharpest = _sharpest_bend(t_s[from_row:], temp_degc[from_row:], noise_k)
     found = None
     if sharpest is not None:
         # The sharpest bend may be the portafilter being taken out, some time after the pump went off: is there
         # an end before it?
-        bend = first + sharpest
+        bend = from_row + sharpest
         earlier = _from(t_s[first:bend], temp_degc[first:bend], noise_k, rise_s)
         if (
             earlier.end is not None
@@ -123,13 +124,12 @@ def find_departure(
                 return later
     if found.end is None:
         # Nothing but a fall since the climb: the pump went off as the climb ended.
-        low, high = (
-            first,
-            int(np.searchsorted(t_s, t_s[first] + HUMP_LONGEST_S)) if first < len(t_s) else first,
-        )
+        low, high = first, int(np.searchsorted(t_s, climbed_s + HUMP_LONGEST_S))
+        fastest = CALM_K_PER_S
     else:
         low, high = np.searchsorted(t_s, (found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s))
-    if _falls(t_s[low:high], temp_degc[low:high], noise_k):
+        fastest = PLATEAU_FALLS_K_PER_S
+    if _falls(t_s[low:high], temp_degc[low:high], noise_k, fastest):
         top = first + int(np.argmax(temp_degc[first:high])) if high > first else first
         return Departure(Boundary(float(t_s[top]), 1.0, float(temp_degc[top])), found.evidence)
     return found
@@ -171,14 +171,14 @@ def _slope(t_s: FloatArray, temp_degc: FloatArray, from_s: float, to_s: float) -
     return float(u @ temp_degc[low:high]) / float(u @ u)
 
 
-def _falls(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> bool:
-    """Tell whether a stretch falls too fast, beyond doubt, to be part of a plateau."""
+def _falls(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, fastest: float) -> bool:
+    """Tell whether a stretch falls faster, beyond doubt, than a plateau may."""
     if len(t_s) < 3:
         return False
     u = t_s - t_s[0]
     u = u - u.mean()
     spread = float(u @ u)
-    return float(u @ temp_degc) / spread < -CALM_K_PER_S - 2.0 * noise_k / sqrt(spread)
+    return float(u @ temp_degc) / spread < -fastest - 2.0 * noise_k / sqrt(spread)
 
 
 def _calm(t_s: FloatArray, temp_degc: FloatArray, first: int) -> int | None:
@@ -216,14 +216,6 @@ def _from(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float)
         return Departure(_refine(t_s, temp_degc, noise_k, rough_s), evidence)
     level_degc = float(np.interp(expected_s, coarse_s, coarse_degc))
     return Departure(Boundary(expected_s, max(spread_s, SEARCH_STEP_S / sqrt(12.0)), level_degc), evidence)
-
-
-def _fallen(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int:
-    """Return how many readings come before the trace is far below the plateau for good."""
-    if len(t_s) < 6:
-        return len(t_s)
-    high = np.flatnonzero(temp_degc > temp_degc.max() - FALLEN_K - 5.0 * noise_k)
-    return min(len(t_s), max(int(high[-1]) + 2, 6))
 
 
 def _cells(

@@ -23,6 +23,8 @@ HOTTEST_SHOT_DEGC = 98.5
 LONGEST_PULL_S = 120.0
 LONGEST_UNMARKED_S = 75.0
 """A climb nobody marked that is followed by no end within this warmed something up."""
+FALLEN_K = 10.0
+"""So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
 LEAD_S = 10.0
@@ -157,6 +159,8 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     to_s = min(span.to_s, rise_s + LONGEST_PULL_S + 60.0)
     begin_s = rise_s if span.pump_on_s is None else min(rise_s, span.pump_on_s)
     part = trace.cut(begin_s - 1.0, to_s)
+    if span.pump_off_s is None:
+        part = part.first(_fallen(part))
     reasons: list[str] = []
     off_s = span.pump_off_s
     end: Boundary | None = None
@@ -212,6 +216,17 @@ def _with(result: Result, values: dict[str, object], reasons: list[str]) -> Resu
     import msgspec  # noqa: PLC0415  (kept beside its one use)
 
     return msgspec.structs.replace(result, **values, reasons=tuple(reasons))
+
+
+def _fallen(part: Trace) -> int:
+    """Return how many readings come before the trace is so far below its highest that the pull must be over."""
+    if not len(part):
+        return 0
+    highest = np.maximum.accumulate(part.temp_degc)
+    # One reading alone proves nothing.
+    low = part.temp_degc < highest - FALLEN_K - 5.0 * part.noise_k
+    over = np.flatnonzero(low[:-1] & low[1:])
+    return int(over[0]) + 1 if len(over) else len(part)
 
 
 def _estimated_end(part: Trace, rise_s: float) -> tuple[Boundary | None, Climb | None]:

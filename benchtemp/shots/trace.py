@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -50,6 +50,10 @@ class Trace:
 
     def __len__(self) -> int:
         return len(self.t_s)
+
+    def first(self, count: int) -> Trace:
+        """Return the first readings, with noise and step size as they are."""
+        return replace(self, t_s=self.t_s[:count], temp_degc=self.temp_degc[:count])
 
     def cut(self, start_s: float, end_s: float) -> Trace:
         """Return the part within [start_s, end_s], with noise and step size of that part alone."""
