@@ -32,7 +32,7 @@ def test_boiling_level_is_found_in_bubbling_noise(pot, period_s, sd_k):
 
 
 def test_stated_uncertainty_is_the_scatter_of_many_baths(pot):
-    """Two dozen pots of the same water: standardised errors must scatter about as a normal distribution does."""
+    """Two dozen pots of the same water: standardised errors must scatter as a normal distribution does."""
     errors = []
     for seed in range(24):
         t, temp = pot(boil_degc=94.65, length_s=330.0, period_s=0.5, sd_k=0.3, seed=seed)
