@@ -97,16 +97,16 @@ def find_departure(
         # The sharpest bend may be the portafilter being taken out, some time after the pump went off: is there
         # an end before it?
         bend = from_row + sharpest
-        earlier = _from(t_s[first:bend], temp_degc[first:bend], noise_k, rise_s)
-        if (
-            earlier.end is not None
-            and earlier.evidence > BEYOND_DOUBT
-            and _slope(t_s, temp_degc, earlier.end.t_s, min(earlier.end.t_s + 5.0, float(t_s[bend]))) < -FALL_K_PER_S
-            and _slope(t_s, temp_degc, float(t_s[bend]) - CALM_LEAST_S, float(t_s[bend])) < -0.5 * FALL_K_PER_S
-        ):
-            found = earlier
-        else:
-            stop = int(np.searchsorted(t_s, t_s[bend] + BEYOND_BEND_S))
+        bend_s = float(t_s[bend])
+        stop = int(np.searchsorted(t_s, bend_s + BEYOND_BEND_S))
+        if _slope(t_s, temp_degc, bend_s - CALM_LEAST_S, bend_s) < -0.5 * FALL_K_PER_S:
+            earlier = _from(t_s[first:bend], temp_degc[first:bend], noise_k, rise_s)
+            if (
+                earlier.end is not None
+                and earlier.evidence > BEYOND_DOUBT
+                and _slope(t_s, temp_degc, earlier.end.t_s, min(earlier.end.t_s + 5.0, bend_s)) < -FALL_K_PER_S
+            ):
+                found = earlier
     if found is None:
         found = _from(t_s[first:stop], temp_degc[first:stop], noise_k, rise_s)
     if found.end is not None and found.end.t_s - climbed_s < HUMP_LONGEST_S:
