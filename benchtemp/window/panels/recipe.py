@@ -63,11 +63,12 @@ class RecipePanel(Panel):
         self._recipe = Recipe()
         self._entries: dict[str, _Entry] = {}
         self.complaint = Sentence(look="bad", name="Recipe")
-        self._band_unit = quiet(self.unit.symbol)
+        self._band_label = QLabel(f"Band, {self.unit.symbol}")
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(6)
         self._grid.setVerticalSpacing(4)
-        self._grid.setColumnStretch(5, 1)
+        self._grid.setColumnStretch(1, 1)
+        self._grid.setColumnStretch(3, 1)
         self._build_rows()
         self.usual_button = button("Back to the usual values", tip="Everything but the dose")
         self.usual_button.clicked.connect(self._go_back)
@@ -100,34 +101,31 @@ class RecipePanel(Panel):
         self._add("band_high_degc", "upper end of the target band", *_BAND_LIMITS_DEGC)
         self._add("plateau_min_s", "shortest plateau", _STEP, _TIME_MAX_S)
         field = self.field
-        self._row("Dose", field("dose_g"), quiet("g"))
-        self._row("Ratio 1 :", field("brew_ratio"), quiet("±"), field("brew_ratio_tolerance"), quiet("%"))
-        self._row("Time", field("time_low_s"), quiet("–"), field("time_high_s"), quiet("s"))
-        self._row("Target band", field("band_low_degc"), quiet("–"), field("band_high_degc"), self._band_unit)
-        self._row("Least plateau", field("plateau_min_s"), quiet("s"))
+        tolerance = field("brew_ratio_tolerance")
+        self._row(QLabel("Dose, g"), field("dose_g"))
+        self._row(QLabel("Ratio 1 :"), field("brew_ratio"), quiet("± %"), tolerance)
+        self._row(QLabel("Time, s"), field("time_low_s"), quiet("–"), field("time_high_s"))
+        self._row(self._band_label, field("band_low_degc"), quiet("–"), field("band_high_degc"))
+        self._row(QLabel("Plateau, s"), field("plateau_min_s"), quiet("or longer"))
 
     def _add(
         self, name: str, words: str, low: float, high: float, *, decimals: int = 1, may_be_empty: bool = False
     ) -> None:
         field = NumberField(name=words, low=low, high=high, decimals=decimals, may_be_empty=may_be_empty)
-        field.setFixedWidth(figure_width(field.font(), "000.0") + 24)
+        field.setMinimumWidth(figure_width(field.font(), "000.0") + 18)
         field.setProperty("recipe_field", name)
         self._entries[name] = _Entry(field, FieldMirror(field))
         field.taken.connect(self._take)
         field.complaint.connect(self.complaint.say)
 
-    def _row(self, label: str, *widgets: QWidget) -> None:
+    def _row(self, label: QLabel, *widgets: QWidget) -> None:
         line = self._grid.rowCount()
-        text = QLabel(label)
-        text.setBuddy(widgets[0])
-        self._grid.addWidget(text, line, 0)
+        label.setBuddy(widgets[0])
+        self._grid.addWidget(label, line, 0)
         for column, widget in enumerate(widgets, start=1):
-            align = (
-                Qt.AlignmentFlag.AlignCenter
-                if isinstance(widget, QLabel) and column == 2
-                else Qt.AlignmentFlag(0)
-            )
-            self._grid.addWidget(widget, line, column, align)
+            last = widget is widgets[-1] and isinstance(widget, QLabel)
+            side = Qt.AlignmentFlag.AlignCenter if column == 2 and not last else Qt.AlignmentFlag(0)
+            self._grid.addWidget(widget, line, column, 1, 2 if last else 1, side)
 
     def field(self, name: str) -> NumberField:
         """Return the field on the screen of one of Recipe's fields."""
@@ -138,7 +136,7 @@ class RecipePanel(Panel):
     def set_unit(self, unit: TempUnit) -> None:
         """Show the target band in another unit."""
         super().set_unit(unit)
-        self._band_unit.setText(unit.symbol)
+        self._band_label.setText(f"Band, {unit.symbol}")
         self._write_notes()
         self._show(self._recipe)
 

@@ -68,7 +68,7 @@ class ScaleTimerPanel(Panel):
         self._whose.buttonClicked.connect(self._choose_subject)
 
     def _build_fields(self) -> None:
-        self.dose_field = NumberField(name="dose", hint="18", low=0.1, high=999, decimals=2)
+        self.dose_field = NumberField(name="dose", hint="—", low=0.1, high=999, decimals=2)
         self.dose_field.setAccessibleDescription("Dry coffee in grams")
         self.yield_field = NumberField(name="yield", hint="—", low=0.1, high=9999, decimals=2)
         self.yield_field.setAccessibleDescription("Drink in the cup in grams")

@@ -7,59 +7,21 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QStringListModel, Qt, Signal, Slot
-from PySide6.QtWidgets import QCompleter, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.shots.entries import TAG_LENGTH_MAX
 from benchtemp.window.fields import TextField
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
-from benchtemp.window.panels.mirror import FieldMirror
 from benchtemp.window.panels.subject import last_shot, under_way
+from benchtemp.window.panels.tag_row import USUAL_TAGS, TagKind, TagRow, completer_for
 
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.units import TempUnit
+    from benchtemp.window.fields import NumberField
 
-USUAL_TAGS = {
-    "machine": "bar left",
-    "coffee": "blend and roast date",
-    "setpoint": "93 °C",
-    "idle time": "10 min",
-    "flush": "2 s, or none",
-}
-"""Tags always offered, with a hint of what to write."""
-
-
-class _TagRow:
-    """One tag: label, field with completion, and for a free one a button that takes it away."""
-
-    def __init__(self, name: str, hint: str, *, free: bool) -> None:
-        self.name = name
-        self.label = QLabel(name)
-        self.label.setTextFormat(Qt.TextFormat.PlainText)
-        self.label.setToolTip(name)
-        self.label.setMaximumWidth(110)
-        self.field = TextField(name=f"Tag {name}", hint=hint)
-        self.field.setMaxLength(TAG_LENGTH_MAX)
-        self.label.setBuddy(self.field)
-        self.mirror = FieldMirror(self.field)
-        self.value = ""
-        self.model = QStringListModel(self.field)
-        self.field.setCompleter(_completer(self.model, self.field))
-        self.remove: QPushButton | None = None
-        if free:
-            self.remove = button("✕", name=f"Remove tag {name}", look="flat", tip=f"Remove the tag {name}")
-            self.remove.setMaximumWidth(34)
-
-    def widgets(self) -> list[QWidget]:
-        return [self.label, self.field, *([self.remove] if self.remove else [])]
-
-
-def _completer(model: QStringListModel, parent: QWidget) -> QCompleter:
-    completer = QCompleter(model, parent)
-    completer.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
-    completer.setFilterMode(Qt.MatchFlag.MatchContains)
-    completer.setMaxVisibleItems(8)
-    return completer
+_USUAL_NAMES = tuple(kind.name for kind in USUAL_TAGS)
 
 
 class TagsPanel(Panel):
@@ -76,11 +38,17 @@ class TagsPanel(Panel):
         self.setProperty("look", "surface")
         self.setAccessibleName("Tags")
         self._known: dict[str, tuple[str, ...]] = {}
-        self._rows: dict[str, _TagRow] = {}
+        self._rows: dict[str, TagRow] = {}
         self._shown: dict[str, str] | None = None
         self._last_number: int | None = None
-        self._last_change: tuple[str, str] | None = None
+        self._last_change: tuple[TagKind, str] | None = None
+        self._build()
+        for kind in USUAL_TAGS:
+            self._add_row(kind, free=False)
+        self._order_tabs()
+        self.setEnabled(False)
 
+    def _build(self) -> None:
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(8)
         self._grid.setVerticalSpacing(4)
@@ -92,7 +60,7 @@ class TagsPanel(Panel):
         self.new_value.setMaxLength(TAG_LENGTH_MAX)
         self.add_button = button("Add", name="Add tag")
         self._names = QStringListModel(self)
-        self.new_name.setCompleter(_completer(self._names, self.new_name))
+        self.new_name.setCompleter(completer_for(self._names, self.new_name))
         self.new_name.returnPressed.connect(self.new_value.setFocus)
         self.new_value.returnPressed.connect(self._add)
         self.add_button.clicked.connect(self._add)
@@ -116,27 +84,35 @@ class TagsPanel(Panel):
         column.addLayout(adding)
         column.addWidget(self.complaint)
         column.addWidget(self.last_too_button, 0, Qt.AlignmentFlag.AlignLeft)
-        for name, hint in USUAL_TAGS.items():
-            self._add_row(name, hint, free=False)
-        self._order_tabs()
-        self.setEnabled(False)
+        column.addStretch(1)
 
-    # -- showing -----------------------------------------------------------------------------------
+    # -- showing -----------------------------------------------------------------------------------------
 
     def set_known(self, values: Mapping[str, Sequence[str]]) -> None:
         """Offer names and values used earlier, most recent first, for completion."""
         self._known = {name: tuple(used) for name, used in values.items()}
-        self._names.setStringList(sorted(set(self._known) - set(USUAL_TAGS)))
-        for row in self._rows.values():
-            row.model.setStringList(list(self._known.get(row.name, ())))
+        self._names.setStringList(sorted(set(self._known) - set(_USUAL_NAMES)))
+        for name, row in self._rows.items():
+            row.model.setStringList(list(self._known.get(name, ())))
 
-    def field(self, name: str) -> TextField:
+    def set_unit(self, unit: TempUnit) -> None:
+        """Show temperatures among the tags in another unit."""
+        super().set_unit(unit)
+        for name, row in self._rows.items():
+            row.set_unit(unit)
+            row.show_value((self._shown or {}).get(name, ""))
+
+    def field(self, name: str) -> TextField | NumberField:
         """Return the field of a tag that is shown.
 
         Raises:
             KeyError: There is no such tag.
         """
         return self._rows[name].field
+
+    def remove_button(self, name: str) -> QWidget | None:
+        """Return the button that takes a free tag away; None for a usual one."""
+        return self._rows[name].remove
 
     def names(self) -> tuple[str, ...]:
         """Return the names of the tags shown, in their order."""
@@ -151,9 +127,7 @@ class TagsPanel(Panel):
             self._shown = dict(snapshot.tags)
             self._fit_rows(self._shown)
         for name, row in self._rows.items():
-            row.mirror.follow(snapshot.tags.get(name, ""))
-            if not row.mirror.editing:
-                row.value = snapshot.tags.get(name, "")
+            row.show_value(snapshot.tags.get(name, ""))
         shot = last_shot(snapshot)
         number = shot.number if shot is not None and not under_way(snapshot) else None
         if number != self._last_number:
@@ -162,7 +136,7 @@ class TagsPanel(Panel):
             self.last_too_button.setVisible(False)
 
     def _fit_rows(self, tags: Mapping[str, str]) -> None:
-        wanted = [*USUAL_TAGS, *(name for name in tags if name not in USUAL_TAGS)]
+        wanted = [*_USUAL_NAMES, *(name for name in tags if name not in _USUAL_NAMES)]
         if wanted == list(self._rows):
             return
         for name in [name for name in self._rows if name not in wanted]:
@@ -170,23 +144,25 @@ class TagsPanel(Panel):
             for widget in row.widgets():
                 self._grid.removeWidget(widget)
                 widget.deleteLater()
+            row.deleteLater()
         for name in wanted:
             if name not in self._rows:
-                self._add_row(name, "", free=True)
+                self._add_row(TagKind(name, name), free=True)
         self._order_tabs()
 
-    def _add_row(self, name: str, hint: str, *, free: bool) -> None:
-        row = _TagRow(name, hint, free=free)
-        self._rows[name] = row
-        row.model.setStringList(list(self._known.get(name, ())))
+    def _add_row(self, kind: TagKind, *, free: bool) -> None:
+        row = TagRow(kind, self, free=free)
+        row.set_unit(self.unit)
+        self._rows[kind.name] = row
+        row.model.setStringList(list(self._known.get(kind.name, ())))
         line = self._grid.rowCount()
         self._grid.addWidget(row.label, line, 0)
         self._grid.addWidget(row.field, line, 1, 1, 1 if row.remove else 2)
         if row.remove:
             self._grid.addWidget(row.remove, line, 2)
-            row.remove.clicked.connect(self._remove)
-        row.field.editingFinished.connect(self._take)
-        row.field.completer().activated.connect(self._take_completed)
+        row.given.connect(self._take)
+        row.complaint.connect(self.complaint.say)
+        row.removed.connect(self._remove)
 
     def _order_tabs(self) -> None:
         order: list[QWidget] = []
@@ -196,39 +172,20 @@ class TagsPanel(Panel):
         for before, after in pairwise(order):
             QWidget.setTabOrder(before, after)
 
-    # -- what the user does ------------------------------------------------------------------------
+    # -- what the user does ------------------------------------------------------------------------------
 
-    def _row_with(self, widget: object) -> _TagRow | None:
-        return next((row for row in self._rows.values() if widget in (row.field, row.remove)), None)
-
-    @Slot()
-    def _take(self) -> None:
-        row = self._row_with(self.sender())
-        if row is not None:
-            self._give(row)
-
-    @Slot()
-    def _take_completed(self) -> None:
-        completer = self.sender()
-        row = self._row_with(completer.parent() if completer is not None else None)
-        if row is not None:
-            self._give(row)
-
-    def _give(self, row: _TagRow) -> None:
-        value = " ".join(row.field.text().split())
-        row.field.setModified(False)
-        if value == row.value:
-            return
-        row.value = value
-        row.mirror.await_bench()
-        self._tell(row.name, value)
+    @Slot(str)
+    def _take(self, value: str) -> None:
+        row = self.sender()
+        assert isinstance(row, TagRow)
+        self._tell(row.kind, value)
 
     @Slot()
     def _remove(self) -> None:
-        row = self._row_with(self.sender())
-        if row is not None:
-            self._tell(row.name, "")
-            self.new_name.setFocus()
+        row = self.sender()
+        assert isinstance(row, TagRow)
+        self._tell(row.kind, "")
+        self.new_name.setFocus()
 
     @Slot()
     def _add(self) -> None:
@@ -246,20 +203,21 @@ class TagsPanel(Panel):
         self.new_name.clear()
         self.new_value.clear()
         self.new_name.setFocus()
-        self._tell(name, value)
+        self._tell(next((kind for kind in USUAL_TAGS if kind.name == name), TagKind(name, name)), value)
 
-    def _tell(self, name: str, value: str) -> None:
-        self.entered.emit(f"tag.{name}={value}")
+    def _tell(self, kind: TagKind, value: str) -> None:
+        self.entered.emit(f"tag.{kind.name}={value}")
         if self._last_number is not None:
-            self._last_change = (name, value)
-            self.last_too_button.setText(f"Give shot {self._last_number} this {name} too")
+            self._last_change = (kind, value)
+            words = kind.label.partition(",")[0].lower() if kind.name in _USUAL_NAMES else kind.name
+            self.last_too_button.setText(f"Give shot {self._last_number} this {words} too")
             self.last_too_button.setVisible(True)
 
     @Slot()
     def _give_last_too(self) -> None:
         if self._last_change is None or self._last_number is None:
             return
-        name, value = self._last_change
-        self.entered.emit(f"shot {self._last_number} tag.{name}={value}")
+        kind, value = self._last_change
+        self.entered.emit(f"shot {self._last_number} tag.{kind.name}={value}")
         self._last_change = None
         self.last_too_button.setVisible(False)

@@ -11,6 +11,7 @@ from benchtemp.window.theme import LIGHT, Theme
 _HEIGHT_PX = 16
 _TRACK_PX = 6
 _ROOM_PAST_WINDOW = 1.25
+_SCALE_WITHOUT_WINDOW = 50.0
 
 
 class WindowBar(QWidget):
@@ -56,7 +57,7 @@ class WindowBar(QWidget):
         """Return the value at the right end of the track."""
         if self._high is not None:
             return self._high * _ROOM_PAST_WINDOW
-        return max(self._value or 0.0, 1.0)
+        return max((self._value or 0.0) * _ROOM_PAST_WINDOW, _SCALE_WITHOUT_WINDOW)
 
     def sizeHint(self) -> QSize:
         """Return a slim strip."""

@@ -73,6 +73,9 @@ def _offer(path: Path, group: str, meta: dict[str, object]) -> RecordingOffer:
     tags = meta.get("tags")
     coffee = tags.get("coffee", "") if isinstance(tags, dict) else ""
     started = str(meta.get("started", ""))[:16].replace("T", " ")
-    told = meta.get("title") or meta.get("description") or meta.get("machine") or path.stem
+    title, _, rest = str(meta.get("scenario", "")).partition(":")
+    if title:
+        machine = str(meta.get("machine", path.name))
+        return RecordingOffer(path, group, title.strip(), rest.strip().capitalize() or machine)
     detail = ", ".join(str(part) for part in (started, coffee, path.name) if part)
-    return RecordingOffer(path, group, str(told), detail)
+    return RecordingOffer(path, group, str(meta.get("machine") or path.stem), detail)

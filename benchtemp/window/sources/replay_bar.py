@@ -73,7 +73,7 @@ class ReplayBar(Panel):
         self.setAccessibleName("Replay")
         self._paused = True
         self._start_s = self._end_s = self._position_s = 0.0
-        self.play_button = button("▶ Play", name="Play or pause", tip="Play or pause (K)")
+        self.play_button = button("Pause", name="Play or pause", tip="Play or pause (K)")
         self.step_button = button("Step", tip="Pause and go on by one reading (.)")
         self.slider = MarkedSlider()
         self.position = QLabel("0:00.0 of 0:00.0")
@@ -130,7 +130,7 @@ class ReplayBar(Panel):
 
     def _show_paused(self, *, paused: bool) -> None:
         self._paused = paused
-        self.play_button.setText("▶ Play" if paused else "⏸ Pause")
+        self.play_button.setText("Play" if paused else "Pause")
         self.play_button.setMinimumWidth(self.play_button.sizeHint().width())
 
     def _fit_position(self) -> None:

@@ -125,7 +125,12 @@ def test_where_the_usual_values_come_from_is_said(panel):
     assert "from memory of trade guidance" in panel.band_note.text()
 
 
-def test_no_label_is_cut(panel):
+@pytest.mark.parametrize("unit", [TempUnit.DEGC, TempUnit.DEGF])
+def test_no_label_is_cut_in_a_narrow_drawer(qtbot, panel, unit):
+    panel.setFixedWidth(240)
+    panel.set_unit(unit)
+    qtbot.wait(20)
+    assert panel.minimumSizeHint().width() <= 240
     for label in panel.findChildren(type(panel.ratio_note)):
         if label.isVisible() and not label.wordWrap():
             assert label.width() >= label.sizeHint().width(), label.text()

@@ -216,3 +216,8 @@ def test_no_text_is_cut_in_either_theme(panel, make_snapshot, make_shot):
             assert label.width() >= label.sizeHint().width(), label.text()
         verdict = panel.verdict
         assert verdict.height() >= verdict.heightForWidth(verdict.width())
+
+
+def test_it_fits_a_narrow_column(panel, make_snapshot, make_shot):
+    panel.show_snapshot(make_snapshot(shots=(make_shot(123),), has_weight=True, weight_g=-123.4))
+    assert panel.minimumSizeHint().width() <= 250

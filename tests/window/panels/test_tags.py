@@ -5,7 +5,11 @@ from PySide6.QtCore import Qt
 
 from benchtemp.shots.entries import Entries
 from benchtemp.shots.stages import Stage
-from benchtemp.window.panels.tags import USUAL_TAGS, TagsPanel
+from benchtemp.units import TempUnit
+from benchtemp.window.panels.tag_row import USUAL_TAGS
+from benchtemp.window.panels.tags import TagsPanel
+
+USUAL = tuple(kind.name for kind in USUAL_TAGS)
 
 
 @pytest.fixture
@@ -31,16 +35,46 @@ def type_into(qtbot, field, text, key=Qt.Key.Key_Return):
 
 
 def test_the_usual_tags_are_there_and_show_what_holds(panel):
-    assert panel.names() == tuple(USUAL_TAGS)
+    assert panel.names() == USUAL
     assert panel.field("coffee").text() == "house blend"
     assert panel.field("machine").text() == ""
 
 
 @pytest.mark.parametrize("key", [Qt.Key.Key_Return, Qt.Key.Key_Tab])
 def test_a_tag_is_edited_in_place_and_space_types_a_space(qtbot, panel, given, key):
-    type_into(qtbot, panel.field("idle time"), "10 min", key)
-    assert given == ["tag.idle time=10 min"]
-    assert Entries().taking(given[0]).tags == {"idle time": "10 min"}
+    type_into(qtbot, panel.field("machine"), "bar left", key)
+    assert given == ["tag.machine=bar left"]
+    assert Entries().taking(given[0]).tags == {"machine": "bar left"}
+
+
+@pytest.mark.parametrize(
+    ("written", "kept"),
+    [("12,5", "idle_min=12.5"), ("0", "flush_s=0"), ("93.5", "setpoint_degc=93.5")],
+)
+def test_numbers_are_numbers_and_carry_their_unit_in_the_name(qtbot, panel, given, written, kept):
+    type_into(qtbot, panel.field(kept.partition("=")[0]), written)
+    assert given == [f"tag.{kept}"]
+
+
+def test_a_number_that_is_none_is_said_to_be_none(qtbot, panel, given):
+    type_into(qtbot, panel.field("setpoint_degc"), "12.")
+    assert given == ["tag.setpoint_degc=12"]
+    type_into(qtbot, panel.field("setpoint_degc"), "1e9")
+    assert len(given) == 1
+    assert "no setpoint" in panel.complaint.text()
+    assert panel.complaint.isVisible()
+
+
+def test_the_setpoint_is_shown_and_taken_in_the_unit_chosen(qtbot, panel, given, make_snapshot):
+    panel.show_snapshot(make_snapshot(tags={"setpoint_degc": "93.5", "idle_min": "odd"}))
+    assert panel.field("setpoint_degc").text() == "93.5"
+    assert panel.field("idle_min").text() == ""
+    panel.set_unit(TempUnit.DEGF)
+    assert panel.field("setpoint_degc").text() == "200.3"
+    type_into(qtbot, panel.field("setpoint_degc"), "201")
+    assert given == ["tag.setpoint_degc=93.89"]
+    panel.show_snapshot(make_snapshot(tags={"setpoint_degc": "93.89"}))
+    assert panel.field("setpoint_degc").text() == "201"
 
 
 def test_an_emptied_tag_is_taken_away(qtbot, panel, given):
@@ -79,12 +113,12 @@ def test_free_tags_come_and_go(qtbot, panel, given, make_snapshot):
     assert panel.names()[-1] == "basket"
     assert panel.field("basket").text() == "ridged 18 g"
 
-    remove = next(row.remove for name, row in panel._rows.items() if name == "basket")
+    remove = panel.remove_button("basket")
     remove.setFocus()
     qtbot.keyClick(remove, Qt.Key.Key_Return)
     assert given[-1] == "tag.basket="
     panel.show_snapshot(make_snapshot(tags={}))
-    assert panel.names() == tuple(USUAL_TAGS)
+    assert panel.names() == USUAL
 
 
 @pytest.mark.parametrize(("name", "value"), [("", "x"), ("basket", ""), ("a=b", "x")])
@@ -134,3 +168,8 @@ def test_the_offer_goes_when_the_next_shot_begins(qtbot, panel, make_snapshot, m
     assert panel.last_too_button.isVisible()
     panel.show_snapshot(make_snapshot(shots=(make_shot(3),), stage=Stage.RISING))
     assert not panel.last_too_button.isVisible()
+
+
+def test_it_fits_a_narrow_drawer(panel, make_snapshot):
+    panel.show_snapshot(make_snapshot(tags={"a name that is far too long for a label": "x"}))
+    assert panel.minimumSizeHint().width() <= 240

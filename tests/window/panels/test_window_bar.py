@@ -38,3 +38,10 @@ def test_what_is_drawn_can_be_heard(bar):
     assert bar.summary() == "none yet"
     bar.show_progress(25.04, 22.0, 28.0)
     assert bar.accessibleDescription() == "25.0 s, window 22–28 s"
+
+
+def test_without_a_window_a_value_does_not_fill_the_track(bar):
+    bar.show_progress(20.0, None, None)
+    assert bar.x_of(20.0) == pytest.approx(1 + 200 * 0.4)
+    bar.show_progress(80.0, None, None)
+    assert bar.x_of(80.0) == pytest.approx(1 + 200 * 0.8)
