@@ -3,13 +3,6 @@ import pytest
 from benchtemp.cli import run
 
 
-@pytest.fixture(autouse=True)
-def own_places(tmp_path, monkeypatch):
-    """Keep every test away from the user's own files."""
-    for name in ("LOGBOOK", "PREFERENCES", "CACHE"):
-        monkeypatch.setenv(f"BENCHTEMP_{name}", str(tmp_path / name.lower()))
-
-
 @pytest.fixture
 def command(capfd):
     """Run a command line; give back its exit code, stdout and stderr."""

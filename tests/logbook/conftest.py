@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as stnp
 
@@ -14,16 +13,6 @@ from benchtemp.readings.reading import Mark, MarkKind, Stream
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-settings.register_profile(
-    "logbook",
-    deadline=None,
-    max_examples=60,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-    derandomize=True,
-    database=None,
-)
-settings.load_profile("logbook")
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 NUMBERS = st.floats(allow_nan=False, width=64)

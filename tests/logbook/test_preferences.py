@@ -21,11 +21,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-@pytest.fixture(autouse=True)
-def _own_preferences(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("BENCHTEMP_PREFERENCES", str(tmp_path / "preferences"))
-
-
 CHOSEN = Preferences(
     logbook="/somewhere/Käse",
     unit=TempUnit.DEGF,
@@ -115,7 +110,7 @@ def test_an_unknown_recipe_field_does_not_cost_the_recipe() -> None:
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
-    (tmp_path / "preferences").write_text("in the way", encoding="utf-8")
+    (tmp_path / "own-preferences").write_text("in the way", encoding="utf-8")
     with pytest.raises(StorageError, match="preferences cannot be kept"):
         save_preferences(Preferences())
 

@@ -3,14 +3,9 @@
 from collections.abc import Callable
 from math import exp, sqrt
 
-import hypothesis
 import numpy as np
 import pytest
 from scipy import signal
-
-# The same examples every time, and no failure because the machine was busy.
-hypothesis.settings.register_profile("steady", derandomize=True, deadline=None)
-hypothesis.settings.load_profile("steady")
 
 
 @pytest.fixture(scope="session")
