@@ -70,12 +70,12 @@ def make_application() -> QApplication:
 
 def make_window(app: QApplication, *, logbook: Path | None = None, title: str = "") -> MainWindow:
     """Return the main window with all that belongs to it, not yet shown."""
-    choices = Choices(app)
+    choices = Choices()
     named = choices.now.logbook
     root = logbook or (default_logbook_dir().__class__(named) if named else default_logbook_dir())
     book = Logbook(root)
     themes = Themes(app, choices.now.theme)
-    EnterPresses(app)
+    presses = EnterPresses(app)
 
     def start_bench(choice: SourceChoice) -> LiveBench:
         # What reads and writes files is not needed to paint the first picture.
@@ -96,8 +96,12 @@ def make_window(app: QApplication, *, logbook: Path | None = None, title: str = 
             scale=choice.scale,
         )
 
-    session = Session(start_bench, app)
-    return MainWindow(session, themes, choices, book, title=title)
+    session = Session(start_bench)
+    window = MainWindow(session, themes, choices, book, title=title)
+    themes.apply()
+    for part in (choices, themes, presses, session):
+        part.setParent(window)
+    return window
 
 
 def choice_of(source: Source) -> SourceChoice:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -137,12 +136,14 @@ class BenchPage(Panel):
         self._drawer = QStackedWidget()
         row = QHBoxLayout()
         row.setSpacing(4)
-        self._switch = QButtonGroup(self)
+        # No button group: in one, Tab would pass over the button that is not checked.
+        self.drawer_buttons: list[QPushButton] = []
         for place, (name, panel) in enumerate((("Tags", self.tags), ("Recipe", self.recipe))):
             button = QPushButton(name)
             button.setProperty("look", "flat")
             button.setCheckable(True)
-            self._switch.addButton(button, place)
+            button.clicked.connect(lambda _checked=False, place=place: self.open_drawer(place))
+            self.drawer_buttons.append(button)
             row.addWidget(button)
             scroll = QScrollArea()
             scroll.setWidgetResizable(True)
@@ -152,9 +153,14 @@ class BenchPage(Panel):
             scroll.setWidget(panel)
             self._drawer.addWidget(scroll)
         row.addStretch(1)
-        self._switch.button(0).setChecked(True)
-        self._switch.idClicked.connect(self._drawer.setCurrentIndex)
+        self.open_drawer(0)
         return row
+
+    def open_drawer(self, place: int) -> None:
+        """Show the tags (0) or the recipe (1)."""
+        self._drawer.setCurrentIndex(place)
+        for index, button in enumerate(self.drawer_buttons):
+            button.setChecked(index == place)
 
     def _connect(self) -> None:
         self.scale.entered.connect(self.entered)

@@ -51,7 +51,7 @@ class Reporter(QObject):
 
     def end(self) -> None:
         """Take away what belongs to the sitting."""
-        self._board.clear("cautions", "status", "disk", "dismissed")
+        self._board.clear("cautions", "status", "disk", "dismissed", "refused")
 
     @Slot(object)
     def report(self, event: Event) -> None:

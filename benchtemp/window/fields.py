@@ -85,6 +85,8 @@ class NumberField(QLineEdit):
             plain = not event.modifiers() & ~Qt.KeyboardModifier.ShiftModifier
             text = event.text()
             if plain and (text.isspace() or text.isalpha() or text == "?"):
+                if event.key() == Qt.Key.Key_Space:
+                    self._take()  # what was typed before the pump was pressed holds for the shot
                 event.ignore()
                 return False
         return super().event(event)

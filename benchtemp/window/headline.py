@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from benchtemp.readings.reading import NoticeKind
@@ -118,6 +118,10 @@ class Headline(Panel):
         """Fill the width with the largest figures that fit, in steps."""
         super().resizeEvent(event)
         self._fit()
+
+    def minimumSizeHint(self) -> QSize:
+        """Let the window shrink: the figures grow with it, they must not hold it open."""
+        return QSize(600, super().minimumSizeHint().height())
 
     def _fit(self) -> None:
         """Choose the figures' scale: all four side by side must fit the width."""

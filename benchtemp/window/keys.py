@@ -91,7 +91,7 @@ class EnterPresses(QObject):
     """Lets Enter press whichever button has the focus: Space, the usual key for it, belongs to the pump."""
 
     def __init__(self, app: QApplication) -> None:
-        super().__init__(app)
+        super().__init__()
         self._watched: QAbstractButton | None = None
         app.focusChanged.connect(self._move)
 

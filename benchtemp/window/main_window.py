@@ -371,6 +371,7 @@ class MainWindow(QMainWindow):
         self.start.close_down()
         self.logbook.close_down()
         self.reporter.close_down()
+        self.board.clear()
         self._tags.join()
         geometry_settings().setValue("geometry", self.saveGeometry())
         self._choices.keep()

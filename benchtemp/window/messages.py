@@ -98,6 +98,10 @@ class _Line(QFrame):
         if message.lasts_ms:
             self._timer.start(message.lasts_ms)
 
+    def end(self) -> None:
+        """Wait for nothing any more."""
+        self._timer.stop()
+
     @Slot()
     def _do(self) -> None:
         if self.message.act is not None:
@@ -157,6 +161,7 @@ class MessageBoard(QWidget):
         line = self._lines.pop(key, None)
         if line is None:
             return
+        line.end()
         self._layout.removeWidget(line)
         line.hide()
         line.deleteLater()
@@ -164,6 +169,6 @@ class MessageBoard(QWidget):
             self.hide()
 
     def clear(self, *keys: str) -> None:
-        """Take several messages away."""
-        for key in keys:
+        """Take several messages away; all of them where none is named."""
+        for key in keys or tuple(self._lines):
             self.withdraw(key)

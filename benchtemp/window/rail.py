@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Signal, Slot
-from PySide6.QtWidgets import QButtonGroup, QFrame, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from benchtemp.logbook.preferences import Appearance
 from benchtemp.units import TempUnit
@@ -39,16 +39,15 @@ class Rail(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(6, 10, 6, 8)
         layout.setSpacing(4)
-        self._group = QButtonGroup(self)
         self.pages: list[QPushButton] = []
         for place, name in enumerate(pages):
             button = self._button(name, f"{name} page (Ctrl+{place + 1})")
             button.setCheckable(True)
             button.setFont(scaled_font(1.05, bold=True))
-            self._group.addButton(button, place)
+            # No button group: in one, Tab would pass over every button but the checked one.
+            button.clicked.connect(lambda _checked=False, place=place: self.page_chosen.emit(place))
             self.pages.append(button)
             layout.addWidget(button)
-        self._group.idClicked.connect(self.page_chosen)
         layout.addStretch(1)
         self.unit = self._button("Unit °C", "Show temperatures in °C or °F (Ctrl+U)")
         self.look = self._button("Auto look", "Light or dark look (Ctrl+L)")
@@ -82,7 +81,8 @@ class Rail(QFrame):
     @Slot(int)
     def show_page(self, place: int) -> None:
         """Show which page is in front."""
-        self.pages[place].setChecked(True)
+        for index, button in enumerate(self.pages):
+            button.setChecked(index == place)
 
     def show_unit(self, unit: TempUnit) -> None:
         """Show the unit in force."""

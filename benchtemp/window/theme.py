@@ -231,12 +231,11 @@ class Themes(QObject):
     changed = Signal(object)
 
     def __init__(self, app: QApplication, choice: Appearance = Appearance.SYSTEM) -> None:
-        super().__init__(app)
+        super().__init__()
         self._app = app
         self._system_dark = self._looks_dark()
         self._choice = choice
         self.theme = self._chosen()
-        self._apply()
         app.styleHints().colorSchemeChanged.connect(self._follow)
 
     @property
@@ -272,10 +271,11 @@ class Themes(QObject):
         theme = self._chosen()
         if theme is not self.theme:
             self.theme = theme
-            self._apply()
+            self.apply()
             self.changed.emit(theme)
 
-    def _apply(self) -> None:
+    def apply(self) -> None:
+        """Dress the application; quickest once all widgets are in their places."""
         # WORKAROUND: another style sheet gives widgets back the fonts they had under their first one.
         own = [(widget, QFont(widget.font())) for widget in self._app.allWidgets() if _has_own_font(widget)]
         self._app.setPalette(self.theme.palette())

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import os
+import sys
 import threading
 import time
 import weakref
+from pathlib import Path
 
-os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+if os.environ.get("QT_QPA_PLATFORM", "offscreen") == "offscreen":
+    # The usual offscreen screen has 800 by 800 pixels; ours must hold the window at its larger sizes.
+    screen = f":configfile={Path(__file__).with_name('screen.json')}" if sys.platform != "win32" else ""
+    os.environ["QT_QPA_PLATFORM"] = f"offscreen{screen}"
 os.environ.setdefault("QT_SCALE_FACTOR", "1")
 os.environ.setdefault("QT_FONT_DPI", "96")
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QEvent, QTimer
 from PySide6.QtWidgets import QApplication
 from shiboken6 import isValid
 
@@ -64,6 +69,9 @@ def nothing_left(request, monkeypatch):
     monkeypatch.setattr(QTimer, "start", remembering_start)
     yield
     app.processEvents()
+    # Without a running event loop nobody deletes what was asked to be deleted later.
+    app.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    app.setStyleSheet("")
     deadline_s = time.monotonic() + 5.0
     while set(threading.enumerate()) - threads_before and time.monotonic() < deadline_s:
         time.sleep(0.01)
@@ -182,6 +190,7 @@ class Stand:
         deadline_s = time.monotonic() + DEADLINE_S
         while True:
             self.window.session.look()
+            QApplication.processEvents()
             if self.snapshot is not None and condition():
                 return
             assert time.monotonic() < deadline_s, "the bench did not get there"

@@ -61,6 +61,7 @@ def test_themes_tell_of_a_change_once(qapp):
     themes = Themes(qapp, Appearance.LIGHT)
     told = []
     themes.changed.connect(told.append)
+    themes.apply()
     themes.choose(Appearance.LIGHT)
     themes.choose(Appearance.DARK)
     themes.choose(Appearance.DARK)
@@ -103,6 +104,7 @@ def test_sizes_follow_the_system_font(qapp):
 
 def test_a_label_keeps_its_font_when_its_look_changes(qtbot, qapp):
     themes = Themes(qapp, Appearance.LIGHT)
+    themes.apply()
     label = QLabel("93.0 °C")
     qtbot.addWidget(label)
     label.show()
