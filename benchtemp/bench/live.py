@@ -17,6 +17,7 @@ from benchtemp.readings.source import Pumped, Source, Tared
 
 _WAKE_S = 0.1
 _EVENTS_MAX = 10_000
+_PUMP_MARKS = {MarkKind.PUMP_ON, MarkKind.PUMP_OFF, MarkKind.UNDO}
 _BATCHES_PER_PICTURE = 100
 """However fast readings come, a new picture is given out after so many batches of them."""
 
@@ -193,14 +194,10 @@ class LiveBench:
                 continue
             self._events.extend(events)
             if isinstance(self.source, Pumped):
-                self._obey(events)
-
-    def _obey(self, events: list[Event]) -> None:
-        """Pass the operator's pump marks on to a source with a pump of its own."""
-        assert isinstance(self.source, Pumped)
-        for event in events:
-            if isinstance(event, MarkTaken) and event.mark.kind in {MarkKind.PUMP_ON, MarkKind.PUMP_OFF}:
-                self.source.pump(on=event.mark.kind is MarkKind.PUMP_ON, t_s=event.mark.t_s)
+                for event in events:
+                    if isinstance(event, MarkTaken) and event.mark.kind in _PUMP_MARKS:
+                        # A mark taken back leaves the pump as the marks before it say.
+                        self.source.pump(on=bench.pump_running, t_s=event.mark.t_s)
 
     def _publish(self, bench: Bench) -> None:
         self._snapshot = bench.snapshot(self.source.now_s())
