@@ -73,9 +73,10 @@ def _offer(path: Path, group: str, meta: dict[str, object]) -> RecordingOffer:
     tags = meta.get("tags")
     coffee = tags.get("coffee", "") if isinstance(tags, dict) else ""
     started = str(meta.get("started", ""))[:16].replace("T", " ")
-    title, _, rest = str(meta.get("scenario", "")).partition(":")
-    if title:
+    scenario = " ".join(str(meta.get("scenario", "")).split())
+    if scenario:
+        title, _, rest = scenario.partition(": " if ": " in scenario else ", ")
         machine = str(meta.get("machine", path.name))
-        return RecordingOffer(path, group, title.strip(), rest.strip().capitalize() or machine)
+        return RecordingOffer(path, group, title.rstrip("."), rest[:1].upper() + rest[1:] or machine)
     detail = ", ".join(str(part) for part in (started, coffee, path.name) if part)
     return RecordingOffer(path, group, str(meta.get("machine") or path.stem), detail)

@@ -73,7 +73,7 @@ class RecordingsCard(Panel):
             if offer.group != group:
                 group = offer.group
                 self.list.add_heading(group)
-            item = self.list.add(offer.title, offer.detail, str(offer.path))
+            item = self.list.add(offer.title, offer.detail, f"{offer.title}\n{offer.detail}\n{offer.path}")
             item.setData(_PATH, str(offer.path))
             if current is not None and offer.path == current:
                 self.list.setCurrentItem(item)

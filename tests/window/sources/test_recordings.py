@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import Qt
 
@@ -45,6 +47,21 @@ def test_recent_first_then_the_logbook_newest_first_then_demos(logbook, recordin
 def test_a_recording_is_offered_once(logbook):
     recent = [str(logbook.recordings_dir / "20251123-080000_a.ecsv")]
     assert len(recordings_to_offer(logbook, recent)) == 3
+
+
+@pytest.mark.parametrize(
+    ("scenario", "title", "detail"),
+    [
+        ("Four probes: T1 basket, T2 group.", "Four probes", "T1 basket, T2 group."),
+        ("Six shots, in steps of 0.25 °C.", "Six shots", "In steps of 0.25 °C."),
+        ("One shot.", "One shot", "Kestle Bench"),
+    ],
+)
+def test_a_demo_is_called_by_what_it_shows(tmp_path, stream, scenario, title, detail):
+    path = tmp_path / "demo.ecsv"
+    write_stream(path, replace(stream, meta={**stream.meta, "scenario": scenario}))
+    offer = recordings_to_offer(None, [str(path)])[0]
+    assert (offer.title, offer.detail) == (title, detail)
 
 
 def test_without_a_logbook_there_are_the_demos():
