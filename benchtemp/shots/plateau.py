@@ -17,12 +17,17 @@ from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.segments import Rise, find_rises
 from benchtemp.shots.trace import Trace, clean
 
-COLDEST_SHOT_DEGC = 84.0
+COLDEST_SHOT_DEGC = 85.0
 HOTTEST_SHOT_DEGC = 98.5
 """Without a mark, a plateau outside this is a portafilter warming up, steam, or a check in boiling water."""
 LONGEST_PULL_S = 120.0
 LONGEST_UNMARKED_S = 75.0
 """A climb nobody marked that is followed by no end within this warmed something up."""
+NOISIEST_K = 0.6
+"""Readings that scatter more than this while the basket is hot come from a bad contact."""
+TAKEN_OUT_K_PER_S = 5.0
+TAKEN_OUT_S = 2.0
+"""No basket cools this much this fast: the probe was drawn out of boiling water, or out of the basket."""
 FALLEN_K = 10.0
 """So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
@@ -188,7 +193,7 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     if start is not None and stop_s - start.t_s > 0:
         settled = _figures(part, start, end or Boundary(stop_s, 0.0, float("nan")), band_degc)
     plateau_s = stop_s - start.t_s if start is not None else 0.0
-    mean_degc = settled["brew_temp_degc"] if settled else None
+    mean_degc = float(str(settled["brew_temp_degc"])) if settled else None
     if settled is None or plateau_s < plateau_min_s:
         reasons.append(
             f"the plateau lasts {plateau_s:.1f} s, at least {plateau_min_s:g} s are needed"
@@ -198,15 +203,19 @@ def _read(trace: Trace, span: _Span, band_degc: tuple[float, float], plateau_min
     values: dict[str, object] = dict(settled or {})
     if start is not None and settled is not None:
         values["time_to_plateau_s"] = start.t_s - pump_on_s
+    short = settled is None or plateau_s < plateau_min_s
     if not marked:
         if stop_s - rise_s > LONGEST_UNMARKED_S:
             return f"the climb at {rise_s:.0f} s is followed by no end within {LONGEST_UNMARKED_S:g} s: no pull"
-        top = float(mean_degc) if isinstance(mean_degc, float) else float(part.temp_degc.max(initial=-99.0))
+        top = float(part.temp_degc[:keep].max(initial=-99.0)) if short or mean_degc is None else mean_degc
         if top < COLDEST_SHOT_DEGC:
             return f"the climb at {rise_s:.0f} s only reaches {top:.1f} °C: a warm-up, no pull"
         if top > HOTTEST_SHOT_DEGC:
             return f"the climb at {rise_s:.0f} s reaches {top:.1f} °C: steam or boiling water, no pull"
-    short = settled is None or plateau_s < plateau_min_s
+        if trace.cut(start.t_s if start is not None else rise_s, stop_s).noise_k > NOISIEST_K:
+            return f"the trace about {rise_s:.0f} s is too unsteady for a pull: a hand on the wire, a loose contact"
+        if off_s is not None and _taken_out(trace, off_s):
+            return f"the fall at {off_s:.0f} s is a probe taken out, not a pump going off: no pull"
     if short and (not marked or (off_s is not None and off_s - pump_on_s < FLUSH_LONGEST_S)):
         values["kind"] = PullKind.FLUSH
     return _with(result, values, reasons)
@@ -216,6 +225,15 @@ def _with(result: Result, values: dict[str, object], reasons: list[str]) -> Resu
     import msgspec  # noqa: PLC0415  (kept beside its one use)
 
     return msgspec.structs.replace(result, **values, reasons=tuple(reasons))
+
+
+def _taken_out(trace: Trace, end_s: float) -> bool:
+    """Tell whether a trace falls faster at a moment than any basket cools."""
+    low, high = np.searchsorted(trace.t_s, (end_s - 1.5, end_s + 4.0))
+    t_s, temp_degc = trace.t_s[low:high], trace.temp_degc[low:high]
+    later = np.minimum(np.searchsorted(t_s, t_s + TAKEN_OUT_S), max(len(t_s) - 1, 0))
+    taken_s = t_s[later] - t_s
+    return bool(np.any((temp_degc - temp_degc[later] > TAKEN_OUT_K_PER_S * taken_s) & (taken_s > 0.8)))
 
 
 def _fallen(part: Trace) -> int:

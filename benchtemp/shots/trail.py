@@ -160,6 +160,7 @@ class Bend(NamedTuple):
         slope_before, slope_after: K/s.
         doubt: Standard deviation of the change of slope, K/s.
         drop_k: How far the last cell lies below where the earlier slope would have led.
+        drop_before_k: The same for the cell before.
         steadiness: Slope over the later half of the fall divided by that over its earlier half.
     """
 
@@ -168,6 +169,7 @@ class Bend(NamedTuple):
     slope_after: float
     doubt: float
     drop_k: float
+    drop_before_k: float
     steadiness: float
 
 
@@ -238,13 +240,13 @@ def bend(trail: Trail, from_s: float, before_s: float, after_s: float) -> Bend |
     _, k, change, slope, doubt_unit, sh_sum = best
     at = us[k]
     level = (sy - slope * su - change * sh_sum) / n
-    drop = level - ys[-1]
     return Bend(
         now_s + at,
         slope,
         slope + change,
         doubt_unit * trail.noise_k,
-        drop,
+        level + slope * us[-1] - ys[-1],
+        level + slope * us[-2] - ys[-2],
         _steadiness(us[k:], ys[k:]),
     )
 

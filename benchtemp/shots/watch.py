@@ -21,6 +21,8 @@ FALL_DEEP_K = 1.2
 FALL_LASTS_S = 1.95
 FALL_SHALLOW_LASTS_S = 2.25
 """How long a fall has to last to count as the end: a deep one, any other."""
+ONE_CELL_SHARE = 0.15
+"""One cell alone proves nothing: the one before it must have fallen too, by at least this share."""
 FALL_STEADY = 0.7
 FALL_SURE_S = 6.0
 DIP_DEEPEST_K = 2.5
@@ -106,6 +108,7 @@ def left_since(trail: Trail, plateau_start_s: float, highest_degc: float) -> flo
         found.slope_after > -FALL_K_PER_S
         or found.slope_before - found.slope_after < 5.0 * found.doubt
         or found.drop_k < max(FALL_LEAST_K, 4.0 * trail.noise_k)
+        or found.drop_before_k < ONE_CELL_SHARE * found.drop_k
         or fallen_s < (FALL_LASTS_S if found.drop_k > FALL_DEEP_K else FALL_SHALLOW_LASTS_S)
     ):
         return None
