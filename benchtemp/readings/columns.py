@@ -242,6 +242,10 @@ def settle(columns: list[Column]) -> list[Verdict]:
             )
         elif column.whole and with_decimals and len(column.numbers) > 1 and len(set(column.numbers)) == 1:
             verdicts[place] = Verdict(ColumnKind.OTHER, why="a whole number that never changes")
+    weighed = any(verdict.kind is ColumnKind.WEIGHT for verdict in verdicts)
+    if weighed and not any(columns[place].numbers for place in by_values) and not surer:
+        for place in by_values:
+            verdicts[place] = Verdict(ColumnKind.TEXT, why="text")
     wanted = {ColumnKind.TEMPERATURE, ColumnKind.VOLTAGE, ColumnKind.WEIGHT}
     if not any(verdict.kind in wanted for verdict in verdicts):
         _take_what_remains(columns, verdicts)

@@ -97,7 +97,9 @@ def opening_error(exc: Exception, device: str, wire: Wire) -> SourceError | BadI
 
 def _address_error(exc: Exception, device: str) -> SourceError | BadInput:
     said = str(exc)
-    if isinstance(exc, ValueError) or "expected a string" in said or "NoneType" in said:
+    if isinstance(exc, ValueError) or any(
+        hint in said for hint in ("expected a string", "NoneType", "debug|")
+    ):
         return BadInput(
             f"{device} is not an address that readings can come from; write for instance socket://host:5000."
         )

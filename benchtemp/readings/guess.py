@@ -1,4 +1,4 @@
-"""Proposing a layout for what an interface sends, to be shown beside the raw lines and confirmed by a person."""
+"""Proposing a layout for what an interface sends, to be confirmed by a person beside the raw lines."""
 
 from __future__ import annotations
 
@@ -101,7 +101,7 @@ def guess_layout(
     """Propose the layout of raw lines.
 
     Args:
-        lines: What an interface sent, a line each; the first may be a part of one. The last 500 are looked at.
+        lines: What an interface sent, a line each; the first may be a part of one. The last 500 count.
         wire: Baud rate and the like, to go into the layout.
         emf_to_degc: Turns mV and the reference junction's °C into °C, for the preview.
 
@@ -124,8 +124,8 @@ def guess_layout(
         proposal = _scale_proposal(readable, wire or Wire())
     if proposal is None:
         raise NoReadings(
-            f"No temperature was found in lines such as “{shown(readable[-1].decode('latin-1'))}”; describe the "
-            f"layout yourself, or check that a probe is connected."
+            f"No temperature was found in lines such as “{shown(readable[-1].decode('latin-1'))}”; describe "
+            f"the layout yourself, or check that a probe is connected."
         )
     layout, remarks = proposal
     parse = _preview_parser(layout, emf_to_degc)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import tomllib
@@ -367,7 +368,8 @@ def save_layout(layout: Layout, path: Path) -> None:
             os.fsync(file.fileno())
         beside.replace(path)
     except OSError as exc:
-        beside.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
         raise StorageError(f"The layout could not be saved as {path} ({exc}); choose another place.") from exc
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import floor
+from math import ceil, floor
 
 from benchtemp.readings.connection import Port
 
@@ -10,8 +10,8 @@ from benchtemp.readings.connection import Port
 class Polling:
     """Says when the next question is due, on a grid that does not drift.
 
-    Questions are due at whole multiples of the period from the first one. An answer that takes longer than a
-    period makes the grid's missed points drop out; they are not made up for in a burst.
+    Questions are due at whole multiples of the period from the first one. Points of that grid that pass while
+    an answer is awaited drop out; they are not made up for in a burst.
 
     Args:
         request: What is sent; empty where the interface speaks by itself.
@@ -61,6 +61,8 @@ class Polling:
             if now_s - self._asked_s <= self._reply_s:
                 return 0.0
             self._asked_s = None
+        if self._first_s is not None and now_s - self._due_s > self._period_s / 2 > 0:
+            self._due_s = self._first_s + ceil((now_s - self._first_s) / self._period_s) * self._period_s
         return self._due_s - now_s
 
     def note_asked(self, now_s: float) -> None:

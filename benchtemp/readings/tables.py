@@ -21,7 +21,8 @@ _FITS = 0.5
 _FEWEST_SHARE = 0.2
 
 _LABEL = re.compile(
-    rf"(?<![A-Za-z0-9_])([A-Za-z_][A-Za-z0-9_\-/]{{0,30}}(?: \d{{1,2}})?)(?=\s*[=:]){LABELLED_VALUE}",
+    rf"(?<![A-Za-z0-9_])([A-Za-z_][A-Za-z0-9_\-/]{{0,30}}(?: \d{{1,2}})?)(?=\s*[=:])"
+    rf"(?!\s*:\s*[A-Za-z_][A-Za-z0-9_\-/]*\s*=){LABELLED_VALUE}",
     re.ASCII,
 )
 _SEPARATOR_NAMES = {",": "commas", ";": "semicolons", "|": "upright strokes", "\t": "tabs", "": "spaces"}
@@ -93,7 +94,7 @@ def _written_text(cell: Written) -> str:
 
 
 def _keys(content: Any, before: str = "", depth: int = 0) -> list[str]:
-    """Return the keys of everything in a JSON value that is neither object nor list, with dots to reach in."""
+    """Return the keys of all plain values in a JSON value, with dots to reach inside."""
     if depth > _DEEPEST:
         return []
     if isinstance(content, dict):
@@ -164,7 +165,7 @@ def _field_table(texts: Sequence[str]) -> Table | None:
         dotted = [text.replace(",", ".") for text in texts]
         for separator in (";", "\t", "|", ""):
             table = _fields_at(dotted, separator, ",")
-            if table is not None and (len(table.columns) > 1 or _looks_decimal(texts)):
+            if table is not None and (len(table.columns) > 1 or looks_decimal(texts)):
                 best = _better(best, table, 0.5)
     return best[2] if best else None
 
@@ -179,7 +180,7 @@ def _better(
     return entry if best is None or entry[:2] > best[:2] else best
 
 
-def _looks_decimal(texts: Sequence[str]) -> bool:
+def looks_decimal(texts: Sequence[str]) -> bool:
     """Tell a lone decimal number from two whole ones: decimals have a fixed length and use all of it."""
     decimals = [found[1] for text in texts if (found := re.search(r"\d,(\d+)", text))]
     if not decimals or len({len(part) for part in decimals}) > 1 or len(decimals[0]) > 3:

@@ -143,10 +143,8 @@ def is_open_word(text: str) -> bool:
 
     A unit may still stand behind it, as in `--- °C`.
     """
-    word = text.strip().lower()
-    bare, _, unit = word.rpartition(" ")
-    if unit_of(unit):
-        word = bare.strip() or word
+    bare, _, unit = text.strip().rpartition(" ")
+    word = (bare.strip() if bare and unit_of(unit) else text.strip()).lower()
     return word in OPEN_WORDS or bool(_DASHES.match(word))
 
 

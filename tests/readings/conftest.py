@@ -1,0 +1,134 @@
+from __future__ import annotations
+
+import contextlib
+import os
+import select
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from benchtemp.readings.link import BackOff, LiveSource
+from benchtemp.readings.reading import Item
+
+if sys.platform != "win32":
+    import tty
+
+LONGEST_WAIT_S = 10.0
+
+
+class Interface:
+    """A pseudo-terminal behind a link whose name stays, as an adapter's does: closing it pulls the cable."""
+
+    def __init__(self, link: Path) -> None:
+        self._link = link
+        self._ends: tuple[int, int] | None = None
+        self.path = str(link)
+
+    def plug_in(self) -> None:
+        controller, terminal = os.openpty()
+        tty.setraw(controller)
+        tty.setraw(terminal)
+        self._ends = controller, terminal
+        beside = self._link.with_suffix(".new")
+        beside.symlink_to(os.ttyname(terminal))
+        beside.replace(self._link)
+
+    def unplug(self, *, keep_link: bool = False) -> None:
+        if self._ends is not None:
+            if not keep_link:
+                self._link.unlink()
+            for end in reversed(self._ends):
+                os.close(end)
+            self._ends = None
+
+    @property
+    def controller(self) -> int:
+        assert self._ends is not None
+        return self._ends[0]
+
+    def send(self, raw: bytes) -> None:
+        """Send everything, waiting for the reader when the buffer is full."""
+        while raw:
+            _, ready, _ = select.select([], [self.controller], [], LONGEST_WAIT_S)
+            assert ready, "nobody reads"
+            raw = raw[os.write(self.controller, raw[:1024]) :]
+
+    def receive(self, wait_s: float = LONGEST_WAIT_S) -> bytes:
+        """Return what the program sent, waiting for it."""
+        ready, _, _ = select.select([self.controller], [], [], wait_s)
+        return os.read(self.controller, 4096) if ready else b""
+
+
+@pytest.fixture
+def make_interface(tmp_path: Path) -> Iterator[Callable[[], Interface]]:
+    if sys.platform == "win32":
+        pytest.skip("Windows has no pseudo-terminals")
+    made: list[Interface] = []
+
+    def make() -> Interface:
+        interface = Interface(tmp_path / f"interface-{len(made)}")
+        interface.plug_in()
+        made.append(interface)
+        return interface
+
+    yield make
+    for interface in made:
+        interface.unplug()
+
+
+@pytest.fixture
+def interface(make_interface: Callable[[], Interface]) -> Interface:
+    return make_interface()
+
+
+@pytest.fixture
+def soon() -> BackOff:
+    """Tries to get an interface back without the pauses a person would not notice."""
+    return BackOff(first_s=0.005, longest_s=0.01)
+
+
+@pytest.fixture
+def read_until() -> Callable[..., list[Item]]:
+    def read(source: LiveSource, enough: Callable[[list[Item]], bool]) -> list[Item]:
+        """Read on until enough came; fails when it does not."""
+        items: list[Item] = []
+        deadline_s = time.monotonic() + LONGEST_WAIT_S
+        while not enough(items):
+            assert time.monotonic() < deadline_s, f"not enough came: {items[-20:]}"
+            items.extend(source.read())
+        return items
+
+    return read
+
+
+class BusPair:
+    """Two pseudo-terminals with a thread that copies between them, as a two-wire line with two ends."""
+
+    def __init__(self, near: Interface, far: Interface) -> None:
+        self.near = near
+        self.far = far
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._copy, daemon=True)
+        self._thread.start()
+
+    def _copy(self) -> None:
+        ends = {self.near.controller: self.far.controller, self.far.controller: self.near.controller}
+        while not self._stopping.is_set():
+            with contextlib.suppress(OSError, ValueError):
+                for end in select.select(list(ends), [], [], 0.02)[0]:
+                    os.write(ends[end], os.read(end, 4096))
+
+    def cut(self) -> None:
+        self._stopping.set()
+        self._thread.join(LONGEST_WAIT_S)
+
+
+@pytest.fixture
+def bus(make_interface: Callable[[], Interface]) -> Iterator[BusPair]:
+    pair = BusPair(make_interface(), make_interface())
+    yield pair
+    pair.cut()
