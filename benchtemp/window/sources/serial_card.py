@@ -316,13 +316,13 @@ class SerialCard(Panel):
         self.layout_note.setText("" if layout is None else layout.description)
         self.layout_note.setVisible(bool(self.layout_note.text()))
         self.connect_button.setText("Connect" if layout is not None else "Guess and show")
+        sends_lines = layout is None or layout.kind == "lines"
+        self.check_button.setEnabled(self.chosen_port is not None and sends_lines)
 
     @Slot()
     def _show_for_port(self) -> None:
         self._fill_layouts()
-        there = self.chosen_port is not None
-        self.connect_button.setEnabled(there)
-        self.check_button.setEnabled(there)
+        self.connect_button.setEnabled(self.chosen_port is not None)
 
     @Slot()
     def _show_scale_layout(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import threading
@@ -84,6 +85,7 @@ class Interface:
         self._make_line = make_line
         self._period_s = period_s
         self._stopping = threading.Event()
+        self._heard = bytearray()
         self._thread = threading.Thread(target=self._send, name="test interface", daemon=True)
         self._thread.start()
 
@@ -96,6 +98,12 @@ class Interface:
             except BlockingIOError:  # nobody reads at present
                 continue
             number += 1
+
+    def heard(self):
+        """Return what has been sent to the interface so far."""
+        with contextlib.suppress(BlockingIOError):
+            self._heard += os.read(self._master, 4096)
+        return bytes(self._heard)
 
     def unplug(self):
         if not self._stopping.is_set():

@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt, QTimer
 
+from benchtemp.errors import NoReadings
 from benchtemp.readings.layout import Channel, Layout, load_layout
 from benchtemp.readings.opening import open_source
 from benchtemp.readings.ports import PortInfo
 from benchtemp.units import TempUnit
+from benchtemp.window.sources import port_guess
 from benchtemp.window.sources.layout_view import LayoutView
 from benchtemp.window.sources.own_layouts import own_layouts
 
@@ -143,3 +145,21 @@ def test_the_window_does_not_wait_for_the_port(qtbot, view, plug_in):
     qtbot.waitUntil(view.connect_button.isEnabled, timeout=10_000)
     timer.stop()
     assert len(ticks) > 5
+
+
+def test_an_instrument_that_must_be_asked_is_set_by_hand(qtbot, view, plug_in, monkeypatch):
+    monkeypatch.setattr(port_guess, "guess_baud", silent)
+    interface = plug_in(lambda _: b"", period_s=0.01)
+    view.begin(interface.port, None)
+    qtbot.waitUntil(lambda: "set it by hand" in view.progress.text(), timeout=5000)
+    assert "must be asked" in view.status.text()
+    field = view.form.request_field
+    field.setFocus()
+    qtbot.keyClicks(field, "READ?")
+    qtbot.waitUntil(lambda: b"READ?\n" in interface.heard(), timeout=5000)
+    assert view.form.layout_now.request == "READ?"
+    assert view.connect_button.isEnabled()
+
+
+def silent(port, **_):
+    raise NoReadings(f"Nothing arrives at {port}; check whether it must be asked for readings.")

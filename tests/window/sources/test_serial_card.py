@@ -153,6 +153,16 @@ def test_looking_at_the_lines_first(card, picks):
     assert picks[0].layout == CONFIRMED
 
 
+def test_an_instrument_that_sends_no_lines_is_not_looked_at(card, picks):
+    card.show_ports((BOX,))
+    choose(card.layout_choice, shipped_layout("modbus-tenths").name)
+    assert not card.check_button.isEnabled()
+    card.connect_button.click()
+    assert picks[0].layout.kind == "modbus"
+    choose(card.layout_choice, "guess from what it sends")
+    assert card.check_button.isEnabled()
+
+
 def test_asking_the_system_for_ports_does_not_hold_up_the_window(qtbot, monkeypatch, card):
     import threading  # noqa: PLC0415
 
