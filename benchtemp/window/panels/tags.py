@@ -54,7 +54,7 @@ class TagsPanel(Panel):
         self._grid.setVerticalSpacing(4)
         self._grid.setColumnStretch(1, 1)
 
-        self.new_name = TextField(name="Name of a new tag", hint="new tag")
+        self.new_name = TextField(name="Name of a new tag", hint="name")
         self.new_name.setMaxLength(40)
         self.new_value = TextField(name="Value of the new tag", hint="value")
         self.new_value.setMaxLength(TAG_LENGTH_MAX)

@@ -50,6 +50,7 @@ class RawLinesView(Panel):
         self.text.setFont(QFontDatabase.systemFont(QFontDatabase.SystemFont.FixedFont))
         self.text.setWordWrapMode(QTextOption.WrapMode.NoWrap)
         self.text.setTabChangesFocus(True)
+        self.text.setMinimumHeight(self.text.fontMetrics().lineSpacing() * 3)
         self.text.setUndoRedoEnabled(False)
         self.note = quiet("", wrap=True)
         self.pause_button = button("Pause", tip="Hold the text still; reading goes on")
@@ -71,8 +72,8 @@ class RawLinesView(Panel):
     def _lay_out(self, head: QHBoxLayout) -> None:
 
         column = QVBoxLayout(self)
-        column.setContentsMargins(12, 10, 12, 10)
-        column.setSpacing(6)
+        column.setContentsMargins(12, 6, 12, 8)
+        column.setSpacing(4)
         column.addLayout(head)
         column.addWidget(self.note)
         column.addWidget(self.text, 1)
