@@ -111,7 +111,8 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                 # One step of the interface's own is no climb.
                 if slope[begin] * (u[end - 1] - u[begin]) < 1.6 * quantum_k:
                     continue
-                about = max(trend, 0.5 * (_slope(sums, u, begin, -6.0) + _slope(sums, u, end - 1, 6.0)))
+                before = _slope(sums, u, begin, -min(6.0, float(u[begin] - u[after])))
+                about = max(trend, 0.5 * (before + _slope(sums, u, end - 1, 6.0)))
                 sign = max(0.0, (slope[begin] - about) / doubt[begin])
                 step = _step_up(u, sums, begin, end, width_s, about) / noise_k
                 if step > 0.0 and sign * sign + step * step > _STANDS_OUT + 4.0 / width_s:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import isfinite
 from typing import Any
 
 import msgspec
@@ -11,6 +12,7 @@ import numpy as np
 from benchtemp.errors import BenchtempError
 from benchtemp.probes.correction import UNCORRECTED, Correction
 from benchtemp.readings.reading import FloatArray, Mark, MarkKind, Stream
+from benchtemp.shots.budget import Grounds, brew_budget, stored_grounds
 from benchtemp.shots.entries import Entries, ShotEntries, entries_until
 from benchtemp.shots.plateau import find_pulls
 from benchtemp.shots.recipe import Recipe, RecipeVerdict
@@ -18,6 +20,8 @@ from benchtemp.shots.result import PullKind, Result
 
 YIELD_SETTLES_S = 5.0
 """How long after pump off the cup is still watched: what drips in belongs to the yield (common practice)."""
+STEEPEST_SLOPE = 0.5
+"""K per K: a correction steeper than this is no probe's."""
 
 
 class Shot(msgspec.Struct, frozen=True, kw_only=True):
@@ -30,6 +34,10 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
         recording: Name of the recording it was cut from.
         path: Where its file lies, empty while it has none.
         set_aside: The operator's reason to leave it out of studies, empty when there is none.
+        correction: Carried by its temperatures.
+        grounds: What its uncertainty rests on besides.
+        brew_temp_expanded_uncertainty_k: From the whole budget (`shots.budget.budget_of`), None without one.
+        coverage_factor: Of that.
     """
 
     number: int
@@ -44,7 +52,9 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
     recording: str = ""
     path: str = ""
     set_aside: str = ""
+    grounds: Grounds = Grounds()
     brew_temp_expanded_uncertainty_k: float | None = None
+    coverage_factor: float | None = None
 
     @property
     def is_flush(self) -> bool:
@@ -104,6 +114,7 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
             "plateau_end_uncertainty_s": result.plateau_end_uncertainty_s,
             "brew_temp_degc": result.brew_temp_degc,
             "brew_temp_expanded_uncertainty_k": self.brew_temp_expanded_uncertainty_k,
+            "coverage_factor": self.coverage_factor,
             "sd_k": result.sd_k,
             "highest_degc": result.highest_degc,
             "lowest_degc": result.lowest_degc,
@@ -123,6 +134,20 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
             "reasons": list(self.reasons),
             "tags": dict(self.tags),
             "started": self.started,
+            "correction": self._correction_used(),
+        }
+
+    def _correction_used(self) -> dict[str, Any]:
+        """Return which correction the temperatures carry, and what it does at the brew temperature."""
+        used, brew_degc = self.correction, self.result.brew_temp_degc
+        return {
+            "probe": used.probe,
+            "checked": used.checked or None,
+            "offset_k": used.offset_k,
+            "slope_k_per_k": used.slope_k_per_k,
+            "reference_degc": used.reference_degc,
+            "uncertainty_k": used.uncertainty_k,
+            "at_brew_temp_k": None if brew_degc is None else brew_degc - used.reported(brew_degc),
         }
 
 
@@ -158,8 +183,11 @@ def make_shot(
     number: int,
     scale_g: float | None = None,
     correction: Correction = UNCORRECTED,
+    grounds: Grounds | None = None,
 ) -> Shot:
     """Join a pull's figures with what was entered; a typed yield goes before the scale's."""
+    grounds = grounds or Grounds()
+    budget = brew_budget(result, correction, grounds, probe=entries.tags.get("probe", ""))
     return Shot(
         number=number,
         result=result,
@@ -168,6 +196,9 @@ def make_shot(
         yield_g=entries.yield_g if entries.yield_g is not None else scale_g,
         tags=entries.tags,
         correction=correction,
+        grounds=grounds,
+        brew_temp_expanded_uncertainty_k=None if budget is None else budget.expanded_k(),
+        coverage_factor=None if budget is None else budget.coverage_factor(),
     )
 
 
@@ -208,20 +239,27 @@ def stored_correction(meta: Mapping[str, Any], channel: str) -> Correction:
     channels = meta.get("channels")
     for described in channels if isinstance(channels, list) else []:
         if isinstance(described, dict) and described.get("name") == channel:
+            named = Correction(probe=str(described.get("probe") or ""))
             written = described.get("correction")
-            if isinstance(written, dict):
-                known = {
-                    name: value for name, value in written.items() if name in Correction.__struct_fields__
-                }
-                try:
-                    return msgspec.convert(known, Correction)
-                except msgspec.ValidationError:
-                    return UNCORRECTED
+            if not isinstance(written, dict):
+                return named
+            known = {name: value for name, value in written.items() if name in Correction.__struct_fields__}
+            try:
+                found = msgspec.convert(known, Correction)
+            except msgspec.ValidationError:
+                return named
+            numbers = [value for value in msgspec.structs.astuple(found) if isinstance(value, float)]
+            meant = all(map(isfinite, numbers)) and abs(found.slope_k_per_k) < STEEPEST_SLOPE
+            return found if meant else named
     return UNCORRECTED
 
 
 def analyse_stream(
-    stream: Stream, *, recipe: Recipe | None = None, correction: Correction | None = None
+    stream: Stream,
+    *,
+    recipe: Recipe | None = None,
+    correction: Correction | None = None,
+    grounds: Grounds | None = None,
 ) -> Analysis:
     """Find and read every shot of a recording, a shot file or any stream of temperatures.
 
@@ -230,6 +268,7 @@ def analyse_stream(
             is the first.
         recipe: Held to instead of the one in the header.
         correction: Applied instead of the one in the header.
+        grounds: What uncertainties rest on, instead of what the header says.
     """
     entries, complaints = header_entries(stream.meta)
     if recipe is not None:
@@ -237,6 +276,7 @@ def analyse_stream(
     named = str(stream.meta.get("basket_channel", stream.channels[0]))
     basket = stream.channels.index(named) if named in stream.channels else 0
     used = stored_correction(stream.meta, stream.channels[basket]) if correction is None else correction
+    rests_on = stored_grounds(stream.meta, stream.channels[basket]) if grounds is None else grounds
     reported = stream.temps_degc[:, basket]
     if stream.weight_g is not None:
         # An instant that belongs to the scale alone is no reading missed by the probe.
@@ -270,7 +310,9 @@ def analyse_stream(
         entered = in_force.for_shot(number)
         if isinstance(header_shot, dict) and entered.yield_g is None:
             entered = msgspec.structs.replace(entered, yield_g=_stored_grams(header_shot.get("yield_g")))
-        shot = make_shot(result, entered, number=number, scale_g=scale_g, correction=used)
+        shot = make_shot(
+            result, entered, number=number, scale_g=scale_g, correction=used, grounds=rests_on
+        )
         (flushes if shot.is_flush else shots).append(shot)
     return Analysis(
         shots=tuple(shots),

@@ -177,8 +177,8 @@ def _spikes(
                 float(steps[start - 1]) if start else 0.0,
                 float(steps[start + length + 1]) if start + length + 1 < len(steps) else 0.0,
             )
-            lively_k = min(1.5 * beside, SPIKE_SURE_K)
-            across_k = abs(float(after[start] - before[start]))
-            if out_k[start] > max(lively_k, 0.5 * across_k) and not spiky[start : start + length + 2].any():
+            lively_k = min(3.0 * beside, SPIKE_SURE_K)
+            across_k = min(1.5 * abs(float(after[start] - before[start])), SPIKE_SURE_K)
+            if out_k[start] > max(lively_k, across_k) and not spiky[start : start + length + 2].any():
                 spiky[start + 1 : start + 1 + length] = True
     return spiky
