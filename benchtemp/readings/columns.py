@@ -249,7 +249,18 @@ def settle(columns: list[Column]) -> list[Verdict]:
     wanted = {ColumnKind.TEMPERATURE, ColumnKind.VOLTAGE, ColumnKind.WEIGHT}
     if not any(verdict.kind in wanted for verdict in verdicts):
         _take_what_remains(columns, verdicts)
+    _share_the_unit(columns, verdicts)
     return _junction_beside_voltage(columns, verdicts)
+
+
+def _share_the_unit(columns: list[Column], verdicts: list[Verdict]) -> None:
+    """Give probes that were open all the time the unit in which all others are sent."""
+    units = {verdict.unit for verdict in verdicts if verdict.kind is ColumnKind.TEMPERATURE and verdict.unit}
+    if len(units) == 1:
+        (unit,) = units
+        for place, verdict in enumerate(verdicts):
+            if verdict.kind is ColumnKind.TEMPERATURE and not columns[place].numbers:
+                verdicts[place] = verdict._replace(unit=verdict.unit or unit)
 
 
 def _take_what_remains(columns: list[Column], verdicts: list[Verdict]) -> None:

@@ -245,7 +245,11 @@ def _unit_remarks(temps: list[tuple[Column, int | str, Verdict]]) -> list[str]:
             remarks.append("The values would suit hot water in °F; check the unit.")
         elif numbers and all(270 <= number <= 400 for number in numbers):
             remarks.append("The values would suit kelvin; check the unit.")
-    unsure = [column.called for column, _, verdict in temps if verdict.evidence is Evidence.VALUES]
+    unsure = [
+        column.called
+        for column, _, verdict in temps
+        if verdict.evidence is Evidence.VALUES and column.numbers
+    ]
     if unsure and len(temps) > 1:
         remarks.append(f"Nothing but the numbers says that these are temperatures: {', '.join(unsure)}.")
     return remarks

@@ -74,6 +74,8 @@ def keys(*names: str, unit: str = "degC") -> tuple[Channel, ...]:
         (lambda _n: f"Temp: {about(93)} C, Hum: {about(45)} %", labels("Temp")),
         (lambda _n: f"TempF={about(199)}", labels("TempF", unit="degF")),
         (lambda n: f"n={n} T1={about(93)} P=9.1 RH=44", labels("T1")),
+        (lambda _n: f"{about(199)}F,OPEN,OPEN", fields(1, 2, 3, unit="degF")),
+        (lambda _n: f"T1={about(199)}F T2=OPEN", labels("T1", "T2", unit="degF")),
         (lambda n: f"T={about(93)} SP=93.0 OUT={n}", labels("T")),
         (lambda n: f"INFO reader: temp={about(93)}, count={n}", labels("temp")),
         (lambda _n: f"[Probe 1={about(93)}][Probe 2={about(22)}]", labels("Probe 1", "Probe 2")),
