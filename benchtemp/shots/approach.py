@@ -184,7 +184,7 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Cl
     last = climb.index
     best: tuple[float, _Mixture, int, int] | None = None
     for reach_k, after_s in _WINDOWS:
-        first, stop = _window(t_s, temp_degc, last, max(reach_k, 15.0 * noise_k), after_s)
+        first, stop = _window(t_s, temp_degc, noise_k, last, (max(reach_k, 15.0 * noise_k), after_s))
         u = t_s[first:stop] - t_s[first]
         if len(u) < 4:
             continue
@@ -205,17 +205,22 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Cl
 
 
 def _window(
-    t_s: FloatArray, temp_degc: FloatArray, last: int, reach_k: float, after_s: float
+    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, last: int, size: tuple[float, float]
 ) -> tuple[int, int]:
     """Choose the readings to fit: from the late part of the rise to well onto the plateau."""
+    reach_k, after_s = size
     stop = int(np.searchsorted(t_s, t_s[last] + after_s))
     stop = min(len(t_s), max(stop, last + 5))
     level_degc = float(np.median(temp_degc[last : min(stop, last + 1 + (stop - last + 1) // 2)]))
     below = np.flatnonzero(temp_degc[: last + 1] < level_degc - reach_k)
     first = int(below[-1]) + 1 if len(below) else 0
-    # Not past the foot of this last climb, nor the steepest part of it: before that something else went on.
     first = min(max(first, int(np.searchsorted(t_s, t_s[last] - 12.0))), last)
-    first += int(np.argmin(temp_degc[first : last + 1]))
+    # Not past the foot of this last climb, nor the steepest part of it: before that something else went on.
+    backwards = temp_degc[first : last + 1][::-1]
+    lowest = np.minimum.accumulate(backwards)
+    fell = np.flatnonzero(backwards > lowest + 6.0 * noise_k)
+    reach = int(fell[0]) if len(fell) else len(backwards)
+    first = last - int(np.argmin(backwards[:reach]))
     if last - first >= 2:
         span = max(1, int(np.searchsorted(t_s, t_s[first] + 0.6)) - first)
         if last + 1 - first > span:
