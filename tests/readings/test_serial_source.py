@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import socket
 import threading
 import time
 from itertools import pairwise
@@ -8,10 +7,8 @@ from math import isnan
 
 import pytest
 
-from benchtemp.errors import BadInput, PortBusy, PortMissing
-from benchtemp.readings import link
+from benchtemp.errors import BadInput, PortMissing
 from benchtemp.readings.layout import Channel, Layout, Wire
-from benchtemp.readings.ports import PortIdentity, PortInfo
 from benchtemp.readings.reading import Mark, MarkKind, Notice, NoticeKind, Reading
 from benchtemp.readings.serial_source import RAW_LINES, SerialSource
 from benchtemp.readings.source import Source
@@ -185,96 +182,6 @@ def test_silence_is_told_with_what_to_check(interface, opened, read_until):
     assert notices(read_until(source, count(1))) == [NoticeKind.READING]
 
 
-def test_a_pulled_cable_is_marked_and_the_same_interface_taken_up_again(interface, opened, read_until):
-    source = opened(interface.path, ONE)
-    interface.send(b"\n93.25\n")
-    read_until(source, count(1))
-    interface.unplug()
-    items = read_until(source, told(NoticeKind.LOST))
-    assert gaps(items) == ["unplugged"]
-    assert "plug it in again" in items[-1].text
-    lost_s = items[-1].t_s
-    for _ in range(10):
-        assert readings(source.read()) == []
-    interface.plug_in()
-    items = read_until(source, told(NoticeKind.WAITING))
-    interface.send(b"4.5\n")  # the end of a line that began before
-    interface.send(b"95.5\n")
-    items += read_until(source, count(1))
-    assert notices(items) == [NoticeKind.WAITING, NoticeKind.READING]
-    assert gaps(items) == []
-    (reading,) = readings(items)
-    assert reading.temps_degc == (95.5,)
-    assert reading.t_s > lost_s
-
-
-def test_a_port_that_comes_back_and_goes_again_at_once_makes_one_gap(interface, opened, read_until):
-    source = opened(interface.path, ONE)
-    read_until(source, told(NoticeKind.WAITING))
-    seen = []
-    for _ in range(3):
-        interface.unplug()
-        seen += read_until(source, told(NoticeKind.LOST))
-        interface.plug_in()
-        seen += read_until(source, told(NoticeKind.WAITING))
-    assert gaps(seen) == ["unplugged"]
-
-
-def test_another_program_holding_the_port_after_replugging_is_told(interface, opened, read_until):
-    source = opened(interface.path, ONE)
-    interface.unplug()
-    read_until(source, told(NoticeKind.LOST))
-    source._connect, connect = _busy, source._connect
-    items = read_until(source, told(NoticeKind.LOST))
-    assert items[-1].text == "busy, close it"
-    source._connect = connect
-    interface.plug_in()
-    read_until(source, told(NoticeKind.WAITING))
-
-
-def _busy(_device):
-    raise PortBusy("busy, close it")
-
-
-def test_the_same_adapter_is_found_under_another_name(make_interface, opened, read_until, monkeypatch):
-    first, second = make_interface(), make_interface()
-    identity = PortIdentity(0x1209, 1, "A1", "1-2")
-    now_at = [first.path]
-    monkeypatch.setattr(link, "port_at", lambda device: PortInfo(device, "Probe Bridge", identity))
-    monkeypatch.setattr(
-        link, "find_again", lambda _: PortInfo(now_at[0], "Probe Bridge", identity) if now_at else None
-    )
-    source = opened(first.path, ONE)
-    first.send(b"\n93.25\n")
-    read_until(source, count(1))
-    now_at.clear()
-    first.unplug()
-    read_until(source, told(NoticeKind.LOST))
-    first.plug_in()  # another adapter gets the old name: it must not be taken
-    for _ in range(5):
-        assert list(source.read()) == []
-    now_at.append(second.path)
-    read_until(source, told(NoticeKind.WAITING))
-    second.send(b"\n94.5\n")
-    assert readings(read_until(source, count(1)))[0].temps_degc == (94.5,)
-    assert source.details["adapter_identity"] == str(identity)
-    assert source.name == "Probe Bridge"
-
-
-def test_an_adapter_that_left_the_list_is_lost_even_if_reads_stay_silent(
-    interface, opened, read_until, monkeypatch
-):
-    identity = PortIdentity(0x1209, 1, "", "1-2")
-    monkeypatch.setattr(link, "port_at", lambda device: PortInfo(device, "Probe Bridge", identity))
-    monkeypatch.setattr(link, "find_again", lambda _: None)
-    clock = Clock()
-    source = opened(interface.path, ONE, clock=clock, wall=clock)
-    clock.ahead_s += 1.5
-    items = read_until(source, told(NoticeKind.LOST))
-    assert gaps(items) == ["unplugged"]
-    assert "same USB socket" in items[-1].text
-
-
 def test_two_ports_at_once_do_not_mix(make_interface, opened):
     interfaces = [make_interface(), make_interface()]
     sources = [opened(one.path, ONE) for one in interfaces]
@@ -388,12 +295,6 @@ def test_a_source_can_be_closed_twice_and_opened_again(interface, opened, read_u
     assert len(readings(read_until(source, count(1)))) == 1
 
 
-def test_closing_after_the_cable_was_pulled_is_harmless(interface, opened):
-    source = opened(interface.path, ONE)
-    interface.unplug()
-    source.close()
-
-
 def test_a_waiting_read_can_be_interrupted(interface, opened):
     source = opened(interface.path, ONE)
     source.read()
@@ -438,22 +339,6 @@ def test_urls_are_sources_too(opened, read_until):
     source = opened("loop://", ONE)
     source._port.write(b"\n93.25\n94.5\n")
     assert [reading.temps_degc[0] for reading in readings(read_until(source, count(2)))] == [93.25, 94.5]
-
-
-def test_a_network_port_is_read_and_found_again(opened, read_until):
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        address = f"socket://127.0.0.1:{server.getsockname()[1]}"
-        source = opened(address, ONE)
-        connection, _ = server.accept()
-        with connection:
-            connection.sendall(b"\n93.25\n")
-            read_until(source, count(1))
-        read_until(source, told(NoticeKind.LOST))
-        read_until(source, told(NoticeKind.WAITING))
-        connection, _ = server.accept()
-        with connection:
-            connection.sendall(b"\n94.5\n")
-            assert readings(read_until(source, count(1)))[0].temps_degc == (94.5,)
 
 
 def test_a_layout_of_another_kind_is_refused():
