@@ -1,0 +1,110 @@
+"""What the index answers, from an open connection."""
+
+from __future__ import annotations
+
+import zlib
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from benchtemp.logbook.index.query import Page, Query, Sql
+from benchtemp.logbook.index.row import Row
+
+if TYPE_CHECKING:
+    import sqlite3
+
+
+class Choices(msgspec.Struct, frozen=True):
+    """What can be chosen from, most used first, as written.
+
+    Attributes:
+        machines, probes: Names.
+        tags: Tag names with their values.
+    """
+
+    machines: tuple[str, ...]
+    probes: tuple[str, ...]
+    tags: dict[str, tuple[str, ...]]
+
+
+def page(db: sqlite3.Connection, sql: Sql, query: Query) -> Page:
+    """Return the rows of a query's page."""
+    ids, total = _ids(db, sql, query)
+    found = _each(db, ids, "SELECT row FROM rows WHERE id = ?")
+    return Page(tuple(msgspec.json.decode(row, type=Row) for (row,) in found), total)
+
+
+def headers(db: sqlite3.Connection, sql: Sql, query: Query) -> list[tuple[Row, dict[str, Any]]]:
+    """Return the rows of a query's page with their files' headers."""
+    ids, _ = _ids(db, sql, query)
+    found = _each(db, ids, "SELECT row, header FROM rows JOIN headers USING (id) WHERE id = ?")
+    return [
+        (msgspec.json.decode(row, type=Row), msgspec.json.decode(zlib.decompress(header)) or {})
+        for row, header in found
+    ]
+
+
+def paths(db: sqlite3.Connection, sql: Sql, query: Query) -> list[str]:
+    """Return the files of a query's page."""
+    ids, _ = _ids(db, sql, query)
+    return [path for (path,) in _each(db, ids, "SELECT path FROM files WHERE id = ?")]
+
+
+def row_of(db: sqlite3.Connection, path: str) -> Row | None:
+    """Return the row of one file."""
+    found = db.execute("SELECT row FROM rows JOIN files USING (id) WHERE path = ?", (path,)).fetchone()
+    return None if found is None else msgspec.json.decode(found[0], type=Row)
+
+
+def choices(db: sqlite3.Connection) -> Choices:
+    """Return the machines, probes and tags that occur."""
+    tags: dict[str, list[str]] = {}
+    shown_name: dict[str, str] = {}
+    for folded_name, name, value in db.execute(
+        "SELECT name, min(shown_name), min(shown_value) FROM tags GROUP BY name, value"
+        " ORDER BY count(*) DESC, value"
+    ):
+        tags.setdefault(shown_name.setdefault(folded_name, name), []).append(value)
+    machines = db.execute(
+        "SELECT min(shown_machine) FROM files WHERE machine IS NOT NULL"
+        " GROUP BY machine ORDER BY count(*) DESC, machine"
+    )
+    probes = db.execute("SELECT min(shown) FROM probes GROUP BY name ORDER BY count(*) DESC, name")
+    return Choices(
+        tuple(machine for (machine,) in machines),
+        tuple(probe for (probe,) in probes),
+        {name: tuple(values) for name, values in tags.items()},
+    )
+
+
+def known_files(db: sqlite3.Connection) -> dict[str, tuple[int, int, int]]:
+    """Return each file's size, time of change and time of reading; 0 for one to be read again anyway."""
+    return {
+        path: (size, mtime_ns, read_ns)
+        for path, size, mtime_ns, read_ns in db.execute(
+            "SELECT path, size, mtime_ns, iif(kind = 'unreadable', 0, read_ns) FROM files"
+        )
+    }
+
+
+def _ids(db: sqlite3.Connection, sql: Sql, query: Query) -> tuple[list[int], int]:
+    """Return the files of a query's page in order, and how many there are on all pages.
+
+    The caller's transaction keeps what others change in between out of it.
+    """
+    db.execute("BEGIN")
+    ordered = f"SELECT f.id FROM files f{sql.joins}{sql.where}{sql.order}"  # noqa: S608
+    if sql.where:
+        # Finding them is what takes time: find them once, and count and cut here.
+        ids = [number for (number,) in db.execute(ordered, sql.values)]
+        end = None if query.limit is None else query.offset + query.limit
+        return ids[query.offset : end], len(ids)
+    (total,) = db.execute("SELECT count(*) FROM files").fetchone()
+    limit = total if query.limit is None else query.limit
+    chosen = db.execute(f"{ordered} LIMIT ? OFFSET ?", [*sql.values, limit, query.offset])
+    return [number for (number,) in chosen], total
+
+
+def _each(db: sqlite3.Connection, ids: list[int], select: str) -> list[Any]:
+    """Return what a SELECT gives for each file; only these are read whole, not all that were sorted."""
+    return [found for number in ids for found in db.execute(select, (number,))]
