@@ -12,7 +12,7 @@ from dataclasses import replace
 from benchtemp.bench.engine import Bench, Press
 from benchtemp.bench.snapshot import Event, MarkTaken, Snapshot, SourceFailed
 from benchtemp.errors import BenchtempError
-from benchtemp.readings.reading import Item, Mark, MarkKind
+from benchtemp.readings.reading import TARED_BY_SCALE, Item, Mark, MarkKind
 from benchtemp.readings.source import Pumped, Source, Tared
 
 _WAKE_S = 0.1
@@ -91,6 +91,7 @@ class LiveBench:
         """Set the scale to zero: by its own command where it has one, else from here on in what is shown."""
         for source in self._sources():
             if isinstance(source, Tared) and source.tare():
+                self.mark(MarkKind.TARE, TARED_BY_SCALE)
                 return
         self.mark(MarkKind.TARE)
 

@@ -47,9 +47,13 @@ class MarkKind(StrEnum):
     UNDO = "undo"
     """Takes back the last pump mark that is not itself taken back; the file keeps both."""
     TARE = "tare"
-    """What the scale shows at this moment is zero from now on."""
+    """What the scale shows at this moment is zero from now on; `tare by scale` where it did so itself."""
     SET = "set"
     """A value the operator entered, `set dose_g=18` from here on or `set shot 3 yield_g=36.4`."""
+
+
+TARED_BY_SCALE = "by scale"
+"""Text of a tare mark when the scale obeyed a command: what it reports is less its own tare already."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,8 @@ from benchtemp.shots.plateau import find_pulls
 from benchtemp.shots.recipe import Recipe, RecipeVerdict
 from benchtemp.shots.result import PullKind, Result
 
+TARE_SETTLES_S = 1.0
+"""A scale told to tare needs a moment to do so; what it shows then is zero (our estimate)."""
 YIELD_SETTLES_S = 5.0
 """How long after pump off the cup is still watched: what drips in belongs to the yield (common practice)."""
 STEEPEST_SLOPE = 0.5
@@ -164,7 +166,9 @@ def scale_yield_g(
     t_s, weight_g = t_s[known], weight_g[known]
     if pump_off_s is None or len(t_s) < 3:
         return None
-    tares_s = [mark.t_s for mark in marks if mark.kind is MarkKind.TARE and mark.t_s <= pump_off_s]
+    tares_s = [
+        mark.t_s + TARE_SETTLES_S for mark in marks if mark.kind is MarkKind.TARE and mark.t_s <= pump_off_s
+    ]
     zero_s = max([pump_on_s, *tares_s])
     before = np.flatnonzero(t_s <= zero_s)
     zero_g = float(weight_g[before[-1]]) if len(before) else 0.0
@@ -310,9 +314,7 @@ def analyse_stream(
         entered = in_force.for_shot(number)
         if isinstance(header_shot, dict) and entered.yield_g is None:
             entered = msgspec.structs.replace(entered, yield_g=_stored_grams(header_shot.get("yield_g")))
-        shot = make_shot(
-            result, entered, number=number, scale_g=scale_g, correction=used, grounds=rests_on
-        )
+        shot = make_shot(result, entered, number=number, scale_g=scale_g, correction=used, grounds=rests_on)
         (flushes if shot.is_flush else shots).append(shot)
     return Analysis(
         shots=tuple(shots),

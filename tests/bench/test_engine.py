@@ -15,7 +15,7 @@ from benchtemp.bench import (
 )
 from benchtemp.bench.engine import Press
 from benchtemp.probes.correction import Correction
-from benchtemp.readings.reading import Mark, MarkKind, Notice, NoticeKind, Reading
+from benchtemp.readings.reading import TARED_BY_SCALE, Mark, MarkKind, Notice, NoticeKind, Reading
 from benchtemp.shots.entries import Entries
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.result import Origin
@@ -180,3 +180,28 @@ def test_stale_is_told_by_the_sources_own_rhythm():
     assert bench.snapshot(22.5).stale
     bench.take(Reading(23.0, (nan,), reasons=("open circuit",)))
     assert bench.snapshot(23.0).reasons == ("open circuit",)
+
+
+def test_a_yield_taken_back_gives_way_to_the_scales(marked_shot):
+    bench = Bench(("T1",), has_weight=True)
+    items = []
+    for item in marked_shot:
+        items.append(item)
+        if isinstance(item, Reading):
+            poured_g = 36.0 * min(max(item.t_s - 26.0, 0.0) / 20.0, 1.0)
+            items.append(Reading(item.t_s + 0.03, (), round(poured_g, 1)))
+    fed(bench, items)
+    bench.take(Mark(80.0, MarkKind.SET, "shot 1 yield_g=40"))
+    assert shots(bench)[0].yield_g == 40
+    bench.take(Mark(81.0, MarkKind.SET, "shot 1 yield_g="))
+    assert shots(bench)[0].yield_g == pytest.approx(36.0, abs=0.2)
+
+
+def test_tare_shows_zero_whoever_tares():
+    bench = Bench(("T1",), has_weight=True)
+    bench.take(Reading(0.0, (), 210.0))
+    bench.take(Mark(0.5, MarkKind.TARE))
+    assert bench.snapshot(0.5).weight_g == 0.0
+    bench.take(Mark(1.0, MarkKind.TARE, TARED_BY_SCALE))
+    bench.take(Reading(1.5, (), 0.4))
+    assert bench.snapshot(1.5).weight_g == 0.4

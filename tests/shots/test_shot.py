@@ -3,7 +3,7 @@ from math import nan
 import numpy as np
 import pytest
 
-from benchtemp.readings.reading import Mark, MarkKind, Stream
+from benchtemp.readings.reading import TARED_BY_SCALE, Mark, MarkKind, Stream
 from benchtemp.shots.entries import ShotEntries
 from benchtemp.shots.recipe import Recipe, RecipeVerdict
 from benchtemp.shots.result import Origin, PullKind, Result
@@ -104,3 +104,10 @@ def test_the_basket_channel_named_in_the_header_is_read():
     (found,) = analyse_stream(stream).shots
     assert found.result.brew_temp_degc == pytest.approx(92.0, abs=0.05)
     assert analyse_stream(Stream(channels=("T1", "T2"), t_s=t_s, temps_degc=temps)).shots == ()
+
+
+def test_a_scale_that_tares_itself_after_pump_on_costs_no_yield():
+    t_s, weight_g = scale_trace()
+    weight_g[t_s >= 22.4] -= 210.0
+    tare = Mark(22.0, MarkKind.TARE, TARED_BY_SCALE)
+    assert scale_yield_g(t_s, weight_g, (tare,), 20.0, 44.0) == pytest.approx(36.0, abs=0.4)
