@@ -32,7 +32,17 @@ from benchtemp.bench.snapshot import (
 from benchtemp.bench.trace import TraceBuffer
 from benchtemp.errors import BadInput
 from benchtemp.probes.correction import UNCORRECTED, Correction
-from benchtemp.readings.reading import Item, Mark, MarkKind, Notice, NoticeKind, Reading, Stream
+from benchtemp.readings.reading import (
+    TARED_BY_SCALE,
+    Item,
+    Mark,
+    MarkKind,
+    Notice,
+    NoticeKind,
+    Reading,
+    Stream,
+)
+from benchtemp.shots.budget import Grounds, standing_expanded_k
 from benchtemp.shots.entries import Entries, entries_until
 from benchtemp.shots.plateau import find_pulls
 from benchtemp.shots.result import PullKind, Result
@@ -77,6 +87,8 @@ class Bench:
         keeper: Keeper | None = None,
         entries: Entries | None = None,
         corrections: tuple[Correction, ...] = (),
+        grounds: Grounds | None = None,
+        check_warnings: tuple[str, ...] = (),
         basket: int = 0,
         has_weight: bool = False,
         started: dt.datetime | None = None,
@@ -91,6 +103,9 @@ class Bench:
         self._start_entries = entries or Entries()
         self._corrections = corrections
         self._correction = corrections[basket] if basket < len(corrections) else UNCORRECTED
+        self._grounds = grounds or Grounds()
+        self._check_warnings = check_warnings
+        self._standing: tuple[int, float | None] = (-1000, None)
         self._has_weight = has_weight
         self._started = started
         self._first_number = first_number
@@ -112,6 +127,7 @@ class Bench:
         self._weight_g = nan
         self._zero_g = 0.0
         self._shots: list[Shot] = []
+        self._scale_g: dict[int, float | None] = {}
         self._pull: _Pull | None = None
         self._last_pull_end_row = 0
         self._pull_count = 0
@@ -185,7 +201,8 @@ class Bench:
         self._marks.append(mark)
         events: list[Event] = [MarkTaken(mark)]
         if mark.kind is MarkKind.TARE:
-            self._zero_g = self._weight_g if isfinite(self._weight_g) else 0.0
+            by_scale = mark.text == TARED_BY_SCALE
+            self._zero_g = self._weight_g if isfinite(self._weight_g) and not by_scale else 0.0
         if mark.kind is MarkKind.SET:
             return events + self._revise(mark)
         if mark.kind in {MarkKind.PUMP_ON, MarkKind.PUMP_OFF, MarkKind.UNDO}:
@@ -276,8 +293,14 @@ class Bench:
         if self._has_weight:
             t_s, _, _, weight_g = self._trace.cut(first_row)
             scale_g = scale_yield_g(t_s, weight_g, self._marks, result.pump_on_s, result.pump_off_s)
+        self._scale_g[key] = scale_g
         shot = make_shot(
-            result, entries.for_shot(number), number=number, scale_g=scale_g, correction=self._correction
+            result,
+            entries.for_shot(number),
+            number=number,
+            scale_g=scale_g,
+            correction=self._correction,
+            grounds=self._grounds,
         )
         return msgspec.structs.replace(
             shot,
@@ -340,7 +363,7 @@ class Bench:
             revised = msgspec.structs.replace(
                 shot,
                 dose_g=entered.dose_g,
-                yield_g=entered.yield_g if entered.yield_g is not None else shot.yield_g,
+                yield_g=self._scale_g.get(shot.key) if entered.yield_g is None else entered.yield_g,
                 tags=entered.tags,
             )
             if self._keeper:
@@ -360,6 +383,16 @@ class Bench:
         if len(self._intervals) >= 3:
             return sorted(self._intervals)[len(self._intervals) // 2]
         return self._nominal_period_s
+
+    def _running_expanded_k(self, mean_degc: float | None) -> float | None:
+        """Return the standing uncertainty at the running brew temperature, worked out once per whole °C."""
+        if mean_degc is None or not isfinite(mean_degc):
+            return None
+        whole_degc = round(mean_degc)
+        if self._standing[0] != whole_degc:
+            expanded_k = standing_expanded_k(whole_degc, self._correction, self._grounds)
+            self._standing = (whole_degc, expanded_k)
+        return self._standing[1]
 
     def snapshot(self, now_s: float) -> Snapshot:
         """Return where the bench stands, as a picture that never changes."""
@@ -382,6 +415,7 @@ class Bench:
             rise_s=state.rise_s,
             plateau_start_s=state.plateau_start_s,
             running_brew_degc=state.plateau_mean_degc,
+            running_expanded_k=self._running_expanded_k(state.plateau_mean_degc),
             weight_g=self._weight_g - self._zero_g,
             has_weight=self._has_weight,
             recipe=self._entries.recipe,
@@ -392,6 +426,8 @@ class Bench:
             trouble=self._keeper.trouble if self._keeper else None,
             recording=self._keeper.recording_path if self._keeper else None,
             marks=tuple(self._marks),
+            probes=tuple(correction.probe for correction in self._corrections),
+            check_warnings=self._check_warnings,
         )
 
     def header(self) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -160,23 +160,27 @@ def shot_header(shot: Shot, header: dict[str, Any]) -> dict[str, Any]:
             "counts": shot.counts,
             "reasons": list(shot.reasons),
             "set_aside": shot.set_aside,
+            "brew_temp_expanded_uncertainty_k": shot.brew_temp_expanded_uncertainty_k,
             "result": msgspec.to_builtins(shot.result),
         },
     }
 
 
 def channel_headers(
-    channels: Iterable[str], corrections: Iterable[Any], details: dict[str, object]
+    channels: Iterable[str], notes: Mapping[str, Mapping[str, Any]], details: Mapping[str, object]
 ) -> list[dict[str, Any]]:
-    """Return what a header says of each channel: its name, its probe's correction, the unit as sent."""
+    """Return what a header says of each channel: its name, the unit as sent, its probe and correction.
+
+    Args:
+        channels: Their names.
+        notes: What is known of the probes, by channel.
+        details: Facts about the source.
+    """
     units = details.get("units_as_sent")
     described = []
-    for index, (name, correction) in enumerate(zip(channels, corrections, strict=True)):
+    for index, name in enumerate(channels):
         channel: dict[str, Any] = {"name": name}
         if isinstance(units, list | tuple) and index < len(units):
             channel["unit_as_sent"] = str(units[index])
-        if correction is not None:
-            channel["probe"] = correction.probe
-            channel["correction"] = msgspec.to_builtins(correction)
-        described.append(channel)
+        described.append({**channel, **notes.get(name, {})})
     return described

@@ -10,6 +10,7 @@ import msgspec
 from benchtemp.bench.engine import Bench
 from benchtemp.bench.keeping import Keeper
 from benchtemp.readings.reading import Stream
+from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.shot import header_entries, stored_correction
 
@@ -37,6 +38,7 @@ def bench_for_replay(stream: Stream, recipe: Recipe | None = None, keeper: Keepe
     if recipe is not None:
         entries = msgspec.structs.replace(entries, recipe=recipe)
     named = str(stream.meta.get("basket_channel", stream.channels[0]))
+    basket = stream.channels.index(named) if named in stream.channels else 0
     shot = stream.meta.get("shot")
     number = shot.get("number") if isinstance(shot, dict) else None
     return Bench(
@@ -44,7 +46,8 @@ def bench_for_replay(stream: Stream, recipe: Recipe | None = None, keeper: Keepe
         keeper=keeper,
         entries=entries,
         corrections=tuple(stored_correction(stream.meta, channel) for channel in stream.channels),
-        basket=stream.channels.index(named) if named in stream.channels else 0,
+        grounds=stored_grounds(stream.meta, stream.channels[basket]),
+        basket=basket,
         has_weight=stream.weight_g is not None,
         started=started_at(stream.meta),
         first_number=number if isinstance(number, int) and number > 0 else 1,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,13 +12,16 @@ from benchtemp import __version__
 from benchtemp.bench.engine import Bench
 from benchtemp.bench.keeping import Keeper, channel_headers
 from benchtemp.bench.live import LiveBench
+from benchtemp.bench.plugged import ProbeChoice, plugged_probes
 from benchtemp.bench.replaying import bench_for_replay
 from benchtemp.errors import BadInput
 from benchtemp.logbook.folder import Logbook
-from benchtemp.probes.correction import UNCORRECTED, Correction
+from benchtemp.logbook.preferences import without_none
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.readings.source import Source
+from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.entries import Entries
+from benchtemp.shots.shot import stored_correction
 
 
 def start_sitting(
@@ -28,7 +30,7 @@ def start_sitting(
     logbook: Logbook | None,
     entries: Entries | None = None,
     machine: str = "",
-    corrections: Mapping[str, Correction] | None = None,
+    probes: ProbeChoice | None = None,
     basket_channel: str | None = None,
     scale: Source | None = None,
     recording_path: Path | None = None,
@@ -40,7 +42,7 @@ def start_sitting(
         logbook: Where recording and shots go; None keeps nothing. A replay is never recorded again.
         entries: Recipe and tags to begin with; a replay without them begins with the recording's own.
         machine: Name of the machine under test.
-        corrections: By channel name; a channel without one is shown as reported.
+        probes: Which probe is on which channel; a channel without one is shown as reported.
         basket_channel: Which channel's probe sits in the basket; the first where None.
         scale: A second source that gives weights.
         recording_path: Where the recording goes instead of into the logbook.
@@ -57,7 +59,7 @@ def start_sitting(
             logbook=logbook,
             entries=entries or Entries(),
             machine=machine,
-            corrections=corrections or {},
+            probes=probes or ProbeChoice(),
             basket_channel=basket_channel,
             scale=scale,
             recording_path=recording_path,
@@ -79,7 +81,7 @@ def _bench_for(
     logbook: Logbook | None,
     entries: Entries,
     machine: str,
-    corrections: Mapping[str, Correction],
+    probes: ProbeChoice,
     basket_channel: str | None,
     scale: Source | None,
     recording_path: Path | None,
@@ -90,20 +92,23 @@ def _bench_for(
     basket = channels.index(basket_channel) if basket_channel else 0
     started = dt.datetime.now().astimezone() - dt.timedelta(seconds=source.now_s())
     has_weight = source.has_weight or scale is not None
+    moment = started.isoformat(timespec="milliseconds")
+    plugged = plugged_probes(probes, channels, source.details, logbook, moment)
+    header: dict[str, Any] = {
+        "kind": "recording",
+        "format_version": 1,
+        "program": f"benchtemp {__version__}",
+        "started": moment,
+        "source": dict(source.details),
+        "channels": channel_headers(channels, plugged.notes, source.details),
+        "basket_channel": channels[basket],
+        "machine": machine,
+        "recipe": msgspec.to_builtins(entries.recipe),
+        "tags": dict(entries.tags),
+        "uncertainty": without_none(msgspec.to_builtins(probes.estimates)),
+    }
     keeper = None
     if logbook is not None:
-        header: dict[str, Any] = {
-            "kind": "recording",
-            "format_version": 1,
-            "program": f"benchtemp {__version__}",
-            "started": started.isoformat(timespec="milliseconds"),
-            "source": dict(source.details),
-            "channels": channel_headers(channels, map(corrections.get, channels), source.details),
-            "basket_channel": channels[basket],
-            "machine": machine,
-            "recipe": msgspec.to_builtins(entries.recipe),
-            "tags": dict(entries.tags),
-        }
         if scale is not None:
             header["scale"] = dict(scale.details)
         recorder = logbook.new_recording(
@@ -114,9 +119,10 @@ def _bench_for(
         channels,
         keeper=keeper,
         entries=entries,
-        corrections=tuple(corrections.get(channel, UNCORRECTED) for channel in channels)
-        if corrections
-        else (),
+        # Read back from the header, as a replay will: so that both see the very same.
+        corrections=tuple(stored_correction(header, name) for name in channels) if plugged.notes else (),
+        grounds=stored_grounds(header, channels[basket]),
+        check_warnings=plugged.warnings,
         basket=basket,
         has_weight=has_weight,
         started=started,

@@ -29,6 +29,8 @@ class Snapshot:
         pump_running: Whether a marked pump on waits for its pump off: the next press means pump off.
         plateau_start_s: Of the pull under way.
         running_brew_degc: Mean over the plateau so far, None before it.
+        running_expanded_k: Expanded uncertainty of that from probe, interface and place, K; the shot's own
+            readings add to it once they are all there.
         weight_g: Last weight minus the last tare, NaN without a scale.
         has_weight: Whether weights come from a scale.
         recipe, tags: In force for the next shot.
@@ -38,6 +40,9 @@ class Snapshot:
         recording: The file being written, None when nothing is.
         trace: Everything recent, for drawing.
         marks: All marks of this sitting, in the order they came.
+        probes: Name of the probe on each channel, empty where none was named; no entries where none is
+            named at all.
+        check_warnings: Sentences about probes that should be checked (again).
     """
 
     now_s: float
@@ -57,6 +62,7 @@ class Snapshot:
     rise_s: float | None = None
     plateau_start_s: float | None = None
     running_brew_degc: float | None = None
+    running_expanded_k: float | None = None
     weight_g: float = nan
     has_weight: bool = False
     recipe: Recipe = field(default_factory=Recipe)
@@ -67,6 +73,8 @@ class Snapshot:
     trouble: str | None = None
     recording: Path | None = None
     marks: tuple[Mark, ...] = ()
+    probes: tuple[str, ...] = ()
+    check_warnings: tuple[str, ...] = ()
 
     @property
     def stale(self) -> bool:

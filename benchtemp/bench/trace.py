@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,12 +18,24 @@ class TraceView:
         temps_degc: Corrected °C, shape (rows, channels), NaN where there is none.
         weight_g: Shape (rows,), NaN where there is none.
         first_row: How many rows came before these (they are on disk only).
+        reported_degc: °C as reported, before any correction, shape (rows, channels).
     """
 
     t_s: FloatArray
     temps_degc: FloatArray
     weight_g: FloatArray
     first_row: int = 0
+    reported_degc: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
+
+    @property
+    def rows_taken(self) -> int:
+        """Return how many rows had come in all when this view was taken."""
+        return self.first_row + len(self.t_s)
+
+    def reported_since(self, row: int) -> tuple[FloatArray, FloatArray]:
+        """Return times and reported °C of the rows from a number (counted from the very first) on."""
+        start = max(0, row - self.first_row)
+        return self.t_s[start:], self.reported_degc[start:]
 
 
 class TraceBuffer:
@@ -80,7 +92,13 @@ class TraceBuffer:
     def view(self) -> TraceView:
         """Return everything in memory with corrected temperatures."""
         rows = self._rows
-        return TraceView(self._t_s[:rows], self._corrected[:rows], self._weight_g[:rows], self._first_row)
+        return TraceView(
+            self._t_s[:rows],
+            self._corrected[:rows],
+            self._weight_g[:rows],
+            self._first_row,
+            self._reported[:rows],
+        )
 
     def row_at(self, t_s: float) -> int:
         """Return the number (counted from the very first) of the first row in memory not before `t_s`."""

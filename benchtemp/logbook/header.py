@@ -99,7 +99,7 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         Raises:
             DamagedFile: A value is of a kind that cannot be meant.
         """
-        known, extra = _parted(cls, {key: value for key, value in meta.items() if key != "extra"})
+        known, extra = parted(cls, {key: value for key, value in meta.items() if key != "extra"})
         if "extra" in meta:
             extra["extra"] = meta["extra"]
         return msgspec.structs.replace(converted(known, cls), extra=extra)
@@ -108,9 +108,9 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         """Return the plain `meta` to write, with all that was not understood in its place."""
         known = msgspec.to_builtins(msgspec.structs.replace(self, extra={}))
         known = {"kind": self.kind, "format_version": self.format_version, **known}
-        merged = _merged(known, self.extra)
-        assert isinstance(merged, dict)
-        return typing.cast("dict[str, Any]", plain(merged))
+        whole = merged(known, self.extra)
+        assert isinstance(whole, dict)
+        return typing.cast("dict[str, Any]", plain(whole))
 
 
 def converted(known: dict[str, Any], into: type[Known]) -> Known:
@@ -137,7 +137,7 @@ def _struct_in(hint: Any) -> tuple[type[msgspec.Struct] | None, bool]:
     return (hint if isinstance(hint, type) and issubclass(hint, msgspec.Struct) else None), False
 
 
-def _parted(struct: type[msgspec.Struct], found: dict[str, Any]) -> tuple[dict[str, Any], dict[Any, Any]]:
+def parted(struct: type[msgspec.Struct], found: dict[str, Any]) -> tuple[dict[str, Any], dict[Any, Any]]:
     """Part a plain dict into what a struct knows, made fit for it, and the rest, each in its place."""
     hints = get_type_hints(struct)
     known: dict[str, Any] = {}
@@ -148,12 +148,12 @@ def _parted(struct: type[msgspec.Struct], found: dict[str, Any]) -> tuple[dict[s
             continue
         inner, listed = _struct_in(hints[key])
         if inner is not None and listed and isinstance(value, list):
-            parts = [_parted(inner, entry) if isinstance(entry, dict) else (entry, {}) for entry in value]
+            parts = [parted(inner, entry) if isinstance(entry, dict) else (entry, {}) for entry in value]
             known[key] = [part for part, _ in parts]
             if over := {number: more for number, (_, more) in enumerate(parts) if more}:
                 rest[key] = over
         elif inner is not None and isinstance(value, dict):
-            known[key], over = _parted(inner, value)
+            known[key], over = parted(inner, value)
             if over:
                 rest[key] = over
         elif value is None and type(None) not in get_args(hints[key]):
@@ -172,12 +172,13 @@ def _as_text(value: Any, hint: Any) -> Any:
     return value
 
 
-def _merged(known: Any, extra: Any) -> Any:
+def merged(known: Any, extra: Any) -> Any:
+    """Put what `parted` took apart together again."""
     if isinstance(known, list | tuple) and isinstance(extra, dict):
-        return [_merged(entry, extra.get(number, {})) for number, entry in enumerate(known)]
+        return [merged(entry, extra.get(number, {})) for number, entry in enumerate(known)]
     if isinstance(known, dict) and isinstance(extra, dict):
-        merged = dict(known)
+        whole = dict(known)
         for key, value in extra.items():
-            merged[key] = _merged(known[key], value) if key in known else value
-        return merged
+            whole[key] = merged(known[key], value) if key in known else value
+        return whole
     return known

@@ -16,6 +16,8 @@ from benchtemp.logbook.header_text import plain
 from benchtemp.logbook.names import free_paths
 from benchtemp.logbook.regular_file import read_regular, shown
 from benchtemp.places import preferences_dir
+from benchtemp.probes.probe import DEFAULT_CHECK_DAYS
+from benchtemp.shots.budget import Estimates
 from benchtemp.shots.recipe import Recipe
 from benchtemp.units import TempUnit
 
@@ -47,6 +49,9 @@ class Preferences(msgspec.Struct, frozen=True, kw_only=True):
         tags: Last tags.
         sound_muted: No sounds.
         recent_recordings: Files opened last, latest first.
+        probes: Names of the probes plugged in, by interface (`shots.budget.interface_of`) and channel.
+        check_days: After how many days a probe's check is called old.
+        uncertainty: Estimates that uncertainties of brew temperatures rest on.
     """
 
     logbook: str = ""
@@ -58,11 +63,21 @@ class Preferences(msgspec.Struct, frozen=True, kw_only=True):
     tags: dict[str, str] = {}
     sound_muted: bool = False
     recent_recordings: tuple[str, ...] = ()
+    probes: dict[str, dict[str, str]] = {}
+    check_days: float = DEFAULT_CHECK_DAYS
+    uncertainty: Estimates = Estimates()
 
     def with_recent(self, path: Path) -> Preferences:
         """Return the preferences with this file first among the recent ones."""
         others = [other for other in self.recent_recordings if other != str(path)]
         return msgspec.structs.replace(self, recent_recordings=(str(path), *others)[:RECENT_KEPT])
+
+    def with_probe(self, interface: str, channel: str, name: str) -> Preferences:
+        """Return the preferences with a probe plugged into a channel; an empty name unplugs it."""
+        plugged = {**self.probes.get(interface, {}), channel: name}
+        kept = {channel: name for channel, name in plugged.items() if name}
+        others = {key: probes for key, probes in self.probes.items() if key != interface}
+        return msgspec.structs.replace(self, probes={**others, interface: kept} if kept else others)
 
 
 def preferences_path() -> Path:
@@ -119,7 +134,7 @@ def save_preferences(preferences: Preferences) -> None:
     with contextlib.suppress(BadInput, ValueError, RecursionError):
         found = tomllib.loads(read_regular(path, SIZE_LIMIT).decode("utf-8"))
         unknown = {name: value for name, value in found.items() if name not in Preferences.__struct_fields__}
-    kept = {**_without_none(plain(preferences)), **unknown}
+    kept = {**without_none(plain(preferences)), **unknown}
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -135,12 +150,12 @@ def _fit(name: str, value: Any) -> Any:
     return value
 
 
-def _without_none(value: Any) -> Any:
-    """Return plain values without None, which TOML does not have."""
+def without_none(value: Any) -> Any:
+    """Return plain values without those that are None, which TOML does not have."""
     if isinstance(value, dict):
-        return {key: _without_none(entry) for key, entry in value.items() if entry is not None}
+        return {key: without_none(entry) for key, entry in value.items() if entry is not None}
     if isinstance(value, list):
-        return [_without_none(entry) for entry in value if entry is not None]
+        return [without_none(entry) for entry in value if entry is not None]
     return value
 
 

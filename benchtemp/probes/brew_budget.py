@@ -157,9 +157,7 @@ def _calibration(
     """Return the lines of a correction: its offset, and its slope as far as the shot is from the check."""
     note = f"check of {correction.checked}" if correction.checked else "correction applied"
     centre = correction.reference_degc
-    reported_degc = (mean_degc - correction.offset_k + correction.slope_k_per_k * centre) / (
-        1.0 + correction.slope_k_per_k
-    )
+    reported_degc = correction.reported(mean_degc)
     lines = [
         Contribution(
             name=CALIBRATION, uncertainty=offset_u, dof=correction.dof, shared_as=shared_as, note=note
