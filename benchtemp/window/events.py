@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
 
-from benchtemp.bench.snapshot import PullDismissed, Refused, Snapshot, StageChanged
+from benchtemp.bench.snapshot import PullDismissed, Refused, ShotSettled, Snapshot, StageChanged
 from benchtemp.readings.reading import NoticeKind
 from benchtemp.shots.stages import Stage
 from benchtemp.window.guidance import CAUTIONS
@@ -27,10 +27,10 @@ class Reporter(QObject):
     """Puts messages on the board and takes them away again.
 
     Signals:
-        replay_asked: Carries the `SourceChoice` of a recording to be replayed.
+        shot_settled: A shot was read for the last time; its tags are on file.
     """
 
-    replay_asked = Signal(object)
+    shot_settled = Signal()
 
     def __init__(self, board: MessageBoard, logbook: Logbook, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -61,6 +61,8 @@ class Reporter(QObject):
         elif isinstance(event, PullDismissed):
             text = f"Not kept as a shot: {event.reason}."
             self._board.put(Message("dismissed", Weight.NOTE, text, lasts_ms=_PASSING_MS))
+        elif isinstance(event, ShotSettled):
+            self.shot_settled.emit()
         elif isinstance(event, StageChanged) and event.change.stage is Stage.RISING:
             self._board.clear("dismissed", "refused")
 

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QSettings, Signal, Slot
+from PySide6.QtCore import QByteArray, QSettings, QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
-from benchtemp.bench.snapshot import ShotSettled
 from benchtemp.logbook.preferences import Appearance
 from benchtemp.places import preferences_dir
 from benchtemp.units import TempUnit
-from benchtemp.window.bench_page import BenchPage
-from benchtemp.window.events import Reporter
-from benchtemp.window.key_list import KeyList
 from benchtemp.window.keys import KeyTable
 from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
@@ -25,11 +22,14 @@ from benchtemp.window.start_page import StartPage
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from PySide6.QtGui import QCloseEvent, QResizeEvent
+    from PySide6.QtGui import QCloseEvent, QPaintEvent, QResizeEvent
 
-    from benchtemp.bench.snapshot import Event, Snapshot
+    from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
+    from benchtemp.window.bench_page import BenchPage
     from benchtemp.window.choices import Choices
+    from benchtemp.window.events import Reporter
+    from benchtemp.window.key_list import KeyList
     from benchtemp.window.panel import Panel, SourceChoice
     from benchtemp.window.presentation import Presentation
     from benchtemp.window.session import Session
@@ -66,16 +66,15 @@ class MainWindow(QMainWindow):
 
         self.rail = Rail(PAGES)
         self.board = MessageBoard()
-        self.bench = BenchPage()
+        self._painted = False
+        self._book = logbook
         self.start = StartPage(logbook, choices)
         self.logbook = LogbookPage(logbook)
-        self.key_list = KeyList(self, pages=len(PAGES))
-        self._book = logbook
-        self._panels: tuple[Panel, ...] = (self.start, self.bench, self.logbook)
+        self._panels: list[Panel] = [self.start, self.logbook]
         self._lay_out()
-        self.reporter = Reporter(self.board, logbook, self)
         self._connect()
         self._keys = KeyTable(self, self._commands())
+        self._tags_used: dict[str, list[str]] = {}
         self._tags = Background(self, name="tags used earlier")
         self._tags.done.connect(self._take_tags)
         self.set_theme(themes.theme)
@@ -92,7 +91,6 @@ class MainWindow(QMainWindow):
     def _lay_out(self) -> None:
         self._bench_stack = QStackedWidget()
         self._bench_stack.addWidget(self.start)
-        self._bench_stack.addWidget(self.bench)
         self._pages = QStackedWidget()
         self._pages.addWidget(self._bench_stack)
         self._pages.addWidget(self.logbook)
@@ -113,30 +111,69 @@ class MainWindow(QMainWindow):
         layout.addLayout(right, 1)
         self.setCentralWidget(middle)
 
+    @cached_property
+    def bench(self) -> BenchPage:
+        """The live page, made when it is needed or after the first paint: it brings the plots with it."""
+        from benchtemp.window.bench_page import BenchPage  # noqa: PLC0415 - see above
+
+        bench = BenchPage()
+        bench.set_theme(self._themes.theme)
+        bench.set_unit(self._choices.now.unit)
+        bench.plot.set_reference(str(geometry_settings().value("reference", "none")))
+        bench.entered.connect(self.session.enter)
+        bench.noted.connect(self.session.note)
+        bench.tare_asked.connect(self.session.tare)
+        bench.sources_asked.connect(self.choose_source)
+        bench.plot.reference_chosen.connect(self._remember_reference)
+        bench.tags.set_known(self._tags_used)
+        self._panels.append(bench)
+        self._bench_stack.addWidget(bench)
+        return bench
+
+    @cached_property
+    def key_list(self) -> KeyList:
+        """The list of keys and cautions."""
+        from benchtemp.window.key_list import KeyList  # noqa: PLC0415 - not needed to paint
+
+        return KeyList(self, pages=len(PAGES))
+
+    @cached_property
+    def reporter(self) -> Reporter:
+        """What turns events into messages."""
+        from benchtemp.window.events import Reporter  # noqa: PLC0415 - it brings the engine with it
+
+        reporter = Reporter(self.board, self._book, self)
+        self.session.happened.connect(reporter.report)
+        reporter.shot_settled.connect(self._read_tags)
+        return reporter
+
+    @Slot()
+    def complete(self) -> None:
+        """Make what was not needed for the first picture."""
+        assert self.bench
+        assert self.key_list
+        assert self.reporter
+
     def _connect(self) -> None:
-        session, bench, start = self.session, self.bench, self.start
+        session, start = self.session, self.start
         self._themes.changed.connect(self.set_theme)
         self._choices.complaint.connect(self._tell_preferences)
         session.begun.connect(self._begin)
         session.ended.connect(self._end)
         session.looked.connect(self.show_snapshot)
-        session.happened.connect(self._hear)
         session.failed.connect(self._fail)
-        bench.entered.connect(session.enter)
-        bench.noted.connect(session.note)
-        bench.tare_asked.connect(session.tare)
-        bench.sources_asked.connect(self.choose_source)
-        bench.plot.reference_chosen.connect(self._remember_reference)
         start.source_chosen.connect(session.begin)
         start.back_asked.connect(self.back_to_bench)
         self.logbook.replay_asked.connect(self._replay)
-        self.reporter.replay_asked.connect(self._replay)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
         rail.unit_asked.connect(self.next_unit)
         rail.look_asked.connect(self.next_look)
         rail.presentation_asked.connect(self.toggle_presentation)
-        rail.keys_asked.connect(self.key_list.toggle)
+        rail.keys_asked.connect(self.toggle_keys)
+
+    def _on_bench(self, act: Callable[[BenchPage], None]) -> Callable[[], None]:
+        return lambda: act(self.bench)
 
     def _commands(self) -> dict[str, Callable[[], None]]:
         return {
@@ -144,19 +181,19 @@ class MainWindow(QMainWindow):
             "undo": self.session.undo,
             "note": self._open_note,
             "tare": self.session.tare,
-            "follow": self.bench.plot.follow,
-            "near_band": self.bench.plot.band_button.toggle,
-            "reference": self.bench.plot.next_reference,
-            "dose": self.bench.go_to_dose,
-            "yield": self.bench.go_to_yield,
-            "raw": self.bench.toggle_raw,
+            "follow": self._on_bench(lambda bench: bench.plot.follow()),
+            "near_band": self._on_bench(lambda bench: bench.plot.band_button.toggle()),
+            "reference": self._on_bench(lambda bench: bench.plot.next_reference()),
+            "dose": self._on_bench(lambda bench: bench.go_to_dose()),
+            "yield": self._on_bench(lambda bench: bench.go_to_yield()),
+            "raw": self._on_bench(lambda bench: bench.toggle_raw()),
             "unit": self.next_unit,
             "theme": self.next_look,
             "presentation": self.toggle_presentation,
             "page_1": lambda: self.show_page(0),
             "page_2": lambda: self.show_page(1),
             "sources": self.choose_source,
-            "keys": self.key_list.toggle,
+            "keys": self.toggle_keys,
         }
 
     # -- look ----------------------------------------------------------------------------------------------
@@ -227,15 +264,15 @@ class MainWindow(QMainWindow):
 
     # -- sittings ------------------------------------------------------------------------------------------
 
-    @Slot(object)
-    def _hear(self, event: Event) -> None:
-        self.reporter.report(event)
-        if isinstance(event, ShotSettled):
-            self._tags.start(self._book.tags_used)
+    @Slot()
+    def _read_tags(self) -> None:
+        self._tags.start(self._book.tags_used)
 
     @Slot(object)
     def _take_tags(self, used: dict[str, list[str]]) -> None:
-        self.bench.tags.set_known(used)
+        self._tags_used = used
+        if "bench" in self.__dict__:
+            self.bench.tags.set_known(used)
         self.start.set_machines(tuple(used.get("machine", ())))
 
     @Slot(object)
@@ -327,6 +364,11 @@ class MainWindow(QMainWindow):
         self.board.put(Message("fault", Weight.TROUBLE, sentence))
 
     @Slot()
+    def toggle_keys(self) -> None:
+        """Show the list of keys, or put it away."""
+        self.key_list.toggle()
+
+    @Slot()
     def toggle_presentation(self) -> None:
         """Show the large view over the whole screen, or close it."""
         if self._presentation is None:
@@ -357,13 +399,19 @@ class MainWindow(QMainWindow):
         if not (isinstance(saved, QByteArray) and self.restoreGeometry(saved)):
             room = self.screen().availableGeometry()
             self.resize(min(1280, int(room.width() * 0.9)), min(840, int(room.height() * 0.9)))
-        self.bench.plot.set_reference(str(settings.value("reference", "none")))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the key list in the middle."""
         super().resizeEvent(event)
-        if self.key_list.isVisible():
+        if "key_list" in self.__dict__ and self.key_list.isVisible():
             self.key_list.place()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Make the rest of the window once its first picture is there."""
+        super().paintEvent(event)
+        if not self._painted:
+            self._painted = True
+            QTimer.singleShot(0, self.complete)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """End in order: the bench and its files first, then timers, then windows."""

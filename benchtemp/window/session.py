@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
-from benchtemp.bench.snapshot import Event, Snapshot, SourceFailed
 from benchtemp.errors import BenchtempError
 from benchtemp.readings.reading import MarkKind
 
 if TYPE_CHECKING:
     from benchtemp.bench.live import LiveBench
+    from benchtemp.bench.snapshot import Event, Snapshot
     from benchtemp.window.panel import SourceChoice
 
 TICK_MS = 50
@@ -99,24 +99,23 @@ class Session(QObject):
         if live is None:
             return
         self.snapshot = live.snapshot
-        failure = self._tell(live)
+        over = self._tell(live)
         if self._live is not live:  # a receiver has ended this sitting or begun another
             return
         if self.snapshot is not None:
             self.looked.emit(self.snapshot)
-        if failure and not live.running:
+        if over:
             self.end()
 
     def _tell(self, live: LiveBench) -> bool:
-        """Emit what happened; tell whether the source failed."""
-        failure = False
+        """Emit what happened; tell whether the bench has ended by itself."""
         for event in live.drain_events():
             self._emit(event)
-            failure = failure or isinstance(event, SourceFailed)
-        # A failure may be told while the thread still winds up: then the thread's own end tells it again.
-        return failure or not live.running
+        return not live.running
 
     def _emit(self, event: Event) -> None:
+        from benchtemp.bench.snapshot import SourceFailed  # noqa: PLC0415 - not needed to paint
+
         self.happened.emit(event)
         if isinstance(event, SourceFailed):
             self.failed.emit(event.reason)

@@ -10,9 +10,7 @@ import msgspec
 
 from benchtemp.errors import BadInput
 from benchtemp.logbook.ecsv import read_stream
-from benchtemp.probes.type_k import measured_degc
 from benchtemp.readings.layout import Layout
-from benchtemp.readings.opening import open_source
 from benchtemp.readings.ports import PortIdentity, PortInfo, find_again
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.readings.virtual import Scale, VirtualSource, virtual_machines
@@ -91,6 +89,10 @@ def serial_choice(
 
 
 def _opened_by(port: PortInfo, layout: Layout) -> Source:
+    # Late, for the window's sake: what talks to ports is not needed to paint the page that offers them.
+    from benchtemp.probes.type_k import measured_degc  # noqa: PLC0415
+    from benchtemp.readings.opening import open_source  # noqa: PLC0415
+
     return open_source(port.device, layout, emf_to_degc=measured_degc)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,6 @@ from benchtemp.window.sources.choices import (
     serial_choice,
     virtual_choice,
 )
-from benchtemp.window.sources.layout_view import LayoutView
 from benchtemp.window.sources.offer_button import OfferButton
 from benchtemp.window.sources.recordings import recordings_to_offer
 from benchtemp.window.sources.recordings_card import RecordingsCard
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
     from benchtemp.readings.layout import Layout
     from benchtemp.units import TempUnit
+    from benchtemp.window.sources.layout_view import LayoutView
     from benchtemp.window.theme import Theme
 
 _WIDE_CHARS = 118
@@ -70,7 +71,6 @@ class SourcePicker(Panel):
         self.virtual = VirtualCard()
         self.serial = SerialCard()
         self.recordings = RecordingsCard()
-        self.layout_view = LayoutView()
         self._cards: tuple[Panel, ...] = (self.virtual, self.serial, self.recordings)
         self._opening = Background(self, name="opening a source")
         self._listing = Background(self, name="recordings")
@@ -99,7 +99,6 @@ class SourcePicker(Panel):
         self._scroll.setWidget(inner)
         self._stack = QStackedWidget()
         self._stack.addWidget(self._scroll)
-        self._stack.addWidget(self.layout_view)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self._stack)
@@ -124,22 +123,38 @@ class SourcePicker(Panel):
         self._opening.failed.connect(self._refused)
         self._listing.done.connect(self.recordings.show_offers)
         self._listing.failed.connect(self.recordings.complaint.say)
-        self.layout_view.confirmed.connect(self._layout_taken)
-        self.layout_view.left.connect(self.show_sources)
-        self.layout_view.layouts_changed.connect(self.serial.reload_layouts)
+
+    @cached_property
+    def layout_view(self) -> LayoutView:
+        """The view that guesses and confirms a layout, made when it is first wanted."""
+        from benchtemp.window.sources.layout_view import LayoutView  # noqa: PLC0415 - not needed to paint
+
+        view = LayoutView()
+        view.set_theme(self.theme)
+        view.set_unit(self.unit)
+        view.confirmed.connect(self._layout_taken)
+        view.left.connect(self.show_sources)
+        view.layouts_changed.connect(self.serial.reload_layouts)
+        self._stack.addWidget(view)
+        return view
+
+    @property
+    def _made_views(self) -> tuple[LayoutView, ...]:
+        return (self.layout_view,) if "layout_view" in self.__dict__ else ()
 
     # -- showing -----------------------------------------------------------------------------------------
 
     def set_theme(self, theme: Theme) -> None:
         """Hand the theme to every part."""
         super().set_theme(theme)
-        for card in (*self._cards, self.layout_view):
+        for card in (*self._cards, *self._made_views):
             card.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand the unit to the layout's preview."""
         super().set_unit(unit)
-        self.layout_view.set_unit(unit)
+        for view in self._made_views:
+            view.set_unit(unit)
 
     def set_known(
         self,
@@ -170,12 +185,13 @@ class SourcePicker(Panel):
     @Slot()
     def show_sources(self) -> None:
         """Go back to the three cards."""
-        self.layout_view.end()
+        for view in self._made_views:
+            view.end()
         self._stack.setCurrentWidget(self._scroll)
 
     def focus_first(self) -> None:
         """Put the focus where a new user, or a returning one, goes on with Enter."""
-        if self._stack.currentWidget() is self.layout_view:
+        if self._stack.currentWidget() is not self._scroll:
             return
         (self.again_button if not self.again_button.isHidden() else self.virtual.buttons[0]).setFocus()
 
@@ -277,7 +293,7 @@ class SourcePicker(Panel):
         """Esc leaves the layout, or else the picker."""
         if event.key() != Qt.Key.Key_Escape:
             event.ignore()
-        elif self._stack.currentWidget() is self.layout_view:
+        elif self._stack.currentWidget() is not self._scroll:
             self.show_sources()
         else:
             self.cancelled.emit()
@@ -298,7 +314,8 @@ class SourcePicker(Panel):
 
     def end(self) -> None:
         """Let go of ports and threads, for good."""
-        self.layout_view.end()
+        for view in self._made_views:
+            view.end()
         self.serial.end()
         self._opening.join()
         self._listing.join()

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-import sys
-
 import msgspec
 import pytest
 import tomli_w
@@ -11,7 +9,6 @@ from benchtemp.readings import ports
 from benchtemp.readings.layout import Channel, Layout, shipped_layout
 from benchtemp.readings.ports import PortIdentity, PortInfo
 from benchtemp.readings.virtual import VirtualSource, virtual_machines
-from benchtemp.window.sources import choices
 from benchtemp.window.sources.choices import (
     again_text,
     choice_again,
@@ -108,7 +105,7 @@ def test_what_is_not_known_any_more_is_said_in_a_sentence(broken):
 
 
 def test_nothing_is_opened_by_choosing(monkeypatch):
-    monkeypatch.setattr(sys.modules[choices.open_source.__module__], "SerialSource", FakeSource)
+    monkeypatch.setattr("benchtemp.readings.opening.SerialSource", FakeSource)
     assert serial_choice(PORT, LAYOUT).source.opened is False
 
 
