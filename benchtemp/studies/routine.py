@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from math import isfinite
 
-import msgspec
 import numpy as np
 
 from benchtemp.errors import BadInput
@@ -21,7 +20,6 @@ from benchtemp.studies.concerns import (
     too_few,
     too_few_to_begin,
 )
-from benchtemp.studies.evidence.shot_record import ShotRecord
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, used_shots
 from benchtemp.studies.routine_answer import (
@@ -29,9 +27,16 @@ from benchtemp.studies.routine_answer import (
     NextShot,
     flush_for,
     next_shot,
-    shot_interval,
 )
-from benchtemp.studies.routine_forms import FittedForm, fit_forms, weights
+from benchtemp.studies.routine_curves import (
+    Curve,
+    FormFit,
+    flush_amounts,
+    form_fits,
+    over_flush,
+    over_idle,
+)
+from benchtemp.studies.routine_forms import fit_forms
 from benchtemp.studies.statistics.intervals import LEVEL
 from benchtemp.studies.wording import delta, number, percent, signed, span, temp, temp_span
 from benchtemp.units import TempUnit
@@ -41,45 +46,6 @@ NEARLY = 2.0
 """A form whose criterion is within this of the best fits about as well (Burnham, Anderson 2002, 2.6)."""
 TOGETHER = 0.9
 """Idle time and flush whose correlation is beyond this cannot be told apart."""
-CURVE_POINTS = 61
-
-
-class FormFit(msgspec.Struct, frozen=True, kw_only=True):
-    """How one form fits.
-
-    Attributes:
-        name, formula: What it says.
-        parameters, uncertainties: Estimates by name, and their standard uncertainties in the same order.
-        criterion: Corrected Akaike criterion; lower is better.
-        weight: Its share of the evidence among the forms, 0 to 1.
-        residual_sd_k: Scatter about it.
-        flush: What it answers to the question asked, None for no flush.
-    """
-
-    name: str
-    formula: str
-    parameters: dict[str, float]
-    uncertainties: tuple[float, ...]
-    criterion: float
-    weight: float
-    residual_sd_k: float
-    flush: float | None
-
-
-class Curve(msgspec.Struct, frozen=True, kw_only=True):
-    """The chosen form along one axis, with its prediction band.
-
-    Attributes:
-        held: What is held, idle time in min or flush.
-        x: The other one.
-        degc, low, high: Fitted temperature, and where one shot will lie.
-    """
-
-    held: float
-    x: tuple[float, ...]
-    degc: tuple[float, ...]
-    low: tuple[float, ...]
-    high: tuple[float, ...]
 
 
 class Routine(Study, frozen=True, kw_only=True, tag="routine"):
@@ -309,25 +275,6 @@ class Routine(Study, frozen=True, kw_only=True, tag="routine"):
         return min(range(len(self.over_idle)), key=lambda index: abs(self.over_idle[index].held - flush))
 
 
-def _amounts(shots: ShotSet) -> tuple[ShotSet, str, FloatArray]:
-    """Return the shots whose flush is known in the commonest unit, that unit, and the flushes."""
-
-    def seconds(shot: ShotRecord) -> float | None:
-        return shot.flush_s.value
-
-    def grams(shot: ShotRecord) -> float | None:
-        return shot.flush_g.value
-
-    in_s, in_g = shots.values(seconds), shots.values(grams)
-    known_s, known_g = int(np.isfinite(in_s).sum()), int(np.isfinite(in_g).sum())
-    if not known_s and not known_g:
-        return shots, "s", np.zeros(len(shots))
-    by_weight = known_g > known_s or (known_g == known_s and np.nanmax(in_g) > 0 and not np.nanmax(in_s) > 0)
-    unit, of = ("g", grams) if by_weight else ("s", seconds)
-    kept = shots.keeping(lambda shot: of(shot) is not None, f"its flush is not known in {unit}")
-    return kept, unit, kept.values(of)
-
-
 def routine(
     shots: ShotSet, *, idle_min: float = 10.0, target_degc: float = 93.0, level: float = LEVEL
 ) -> Routine:
@@ -347,7 +294,7 @@ def routine(
     if not (isfinite(idle_min) and 0 <= idle_min <= 24 * 60):
         raise BadInput(f"An idle time of {idle_min:g} min cannot be asked about; give 0 to 1440 min.")
     shots = shots.keeping(lambda shot: shot.idle_min.value is not None, "its idle time is not known")
-    shots, unit, flush = _amounts(shots)
+    shots, unit, flush = flush_amounts(shots)
     if len(shots) < 5:
         raise too_few_to_begin(
             "A routine study", len(shots), 5, "shots that count and whose idle time is known"
@@ -366,20 +313,7 @@ def routine(
     residuals = brew - fitted
     apart, apart_concerns = outlier_concerns(shots, residuals)
     varied_flush = len(np.unique(np.round(flush, 2))) > 1
-    shares = weights(forms)
-    rows = tuple(
-        FormFit(
-            name=form.form.name,
-            formula=form.form.formula,
-            parameters=dict(zip(form.form.parameters, form.curve.parameters.tolist(), strict=True)),
-            uncertainties=tuple(form.curve.uncertainties.tolist()),
-            criterion=form.criterion,
-            weight=share,
-            residual_sd_k=form.curve.residual_sd,
-            flush=flush_for(form, idle_min, target_degc, tested, level).flush,
-        )
-        for form, share in zip(forms, shares, strict=True)
-    )
+    rows = form_fits(forms, answer, tested, level)
     concerns = (
         *too_few(len(shots), ENOUGH, "telling one form from another"),
         *_together(idle, flush),
@@ -405,36 +339,11 @@ def routine(
         residual_k=tuple(residuals.tolist()),
         answer=answer,
         next=next_shot(best, answer, tested),
-        over_idle=_over_idle(best, idle, flush, level),
-        over_flush=_over_flush(best, idle_min, flush, level) if varied_flush else None,
+        over_idle=over_idle(best, idle, flush, level),
+        over_flush=over_flush(best, idle_min, flush, level) if varied_flush else None,
         common_uncertainty_k=common_uncertainty_k(shots),
         outliers=apart,
     )
-
-
-def _curve(fitted: FittedForm, idle: FloatArray, flush: FloatArray, level: float, held: float) -> Curve:
-    bands = [shot_interval(fitted, t, f, level) for t, f in zip(idle.tolist(), flush.tolist(), strict=True)]
-    varied = idle if np.ptp(idle) > 0 else flush
-    return Curve(
-        held=held,
-        x=tuple(varied.tolist()),
-        degc=tuple(fitted.at(idle, flush).tolist()),
-        low=tuple(band.low for band in bands),
-        high=tuple(band.high for band in bands),
-    )
-
-
-def _over_idle(fitted: FittedForm, idle: FloatArray, flush: FloatArray, level: float) -> tuple[Curve, ...]:
-    x = np.linspace(0.0, float(idle.max()) or 1.0, CURVE_POINTS)
-    places = np.unique(np.round(flush, 1))
-    if len(places) > 4:
-        places = places[np.linspace(0, len(places) - 1, 4).round().astype(int)]
-    return tuple(_curve(fitted, x, np.full_like(x, place), level, place) for place in places.tolist())
-
-
-def _over_flush(fitted: FittedForm, idle_min: float, flush: FloatArray, level: float) -> Curve:
-    x = np.linspace(0.0, float(flush.max()) or 1.0, CURVE_POINTS)
-    return _curve(fitted, np.full_like(x, idle_min), x, level, idle_min)
 
 
 def _together(idle: FloatArray, flush: FloatArray) -> tuple[Concern, ...]:

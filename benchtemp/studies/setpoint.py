@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, isfinite, sqrt
+from math import inf, sqrt
 
 import msgspec
 import numpy as np
@@ -23,7 +23,7 @@ from benchtemp.studies.concerns import (
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, used_shots
-from benchtemp.studies.statistics.curve import corrected_criterion
+from benchtemp.studies.setpoint_steps import Staircase, display_step, find_staircase
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, around
 from benchtemp.studies.statistics.line import Line, Reach, fit_line, lack_of_fit_p
 from benchtemp.studies.wording import (
@@ -40,10 +40,6 @@ from benchtemp.units import TempUnit
 
 ENOUGH = 6
 BAND_POINTS = 61
-ROUNDED_TO_K = (0.5, 1.0, 5.0 / 9.0, 2.0)
-"""Steps a display may hide: half and whole degrees, one °F, two degrees."""
-MARKED_BETTER = 10.0
-"""A staircase must fit better by so much of the criterion; chance hardly ever does."""
 
 
 class Offset(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,20 +58,6 @@ class Offset(msgspec.Struct, frozen=True, kw_only=True):
     mean_degc: float
     offset_k: float
     interval: Interval
-
-
-class Staircase(msgspec.Struct, frozen=True, kw_only=True):
-    """A display that shows finer steps than the machine obeys.
-
-    Attributes:
-        step_k: The steps it seems to obey.
-        shift_k: Where a step begins, from 0 °C.
-        better_by: How much lower the criterion is than the line's.
-    """
-
-    step_k: float
-    shift_k: float
-    better_by: float
 
 
 class Setpoint(Study, frozen=True, kw_only=True, tag="setpoint"):
@@ -259,8 +241,8 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
     in_range = reach.x is not None and line.x_low <= reach.x <= line.x_high
     grid = np.linspace(line.x_low - 0.15 * spread, line.x_high + 0.15 * spread, BAND_POINTS)
     bands = [(line.mean_interval(value, level), line.shot_interval(value, level)) for value in grid.tolist()]
-    staircase = _staircase(x, y, line)
-    step_k = _display_step(x)
+    staircase = find_staircase(x, y, line)
+    step_k = display_step(x)
     apart, apart_concerns = outlier_concerns(shots, residuals)
     bent = lack_of_fit_p(x, y, residuals, 2)
     concerns = (
@@ -321,40 +303,6 @@ def _offsets(x: FloatArray, y: FloatArray, line: Line, level: float) -> tuple[Of
             )
         )
     return tuple(found)
-
-
-def _display_step(x: FloatArray) -> float | None:
-    """Return the step of which all setpoints are multiples, None where there is no such step."""
-    for step in (5.0, 2.0, 1.0, 0.5, 0.25, 0.2, 0.1):
-        steps = (x - x.min()) / step
-        if np.abs(steps - np.round(steps)).max() < 1e-6:
-            return step
-    return None
-
-
-def _staircase(x: FloatArray, y: FloatArray, line: Line) -> Staircase | None:
-    """Return steps coarser than those displayed if the shots follow them far better than the line."""
-    count = len(x)
-    places = np.unique(x)
-    if count < 8 or len(places) < 4:
-        return None
-    finest = float(np.diff(places).min())
-    straight = line.residual_sd**2 * line.dof
-    straight_criterion = corrected_criterion(straight, count, 2)
-    best: Staircase | None = None
-    for step in ROUNDED_TO_K:
-        if step <= finest * 1.001 or step > np.ptp(x) / 2.0:
-            continue
-        for shift in np.arange(0.0, step, min(step / 8.0, finest / 2.0)).tolist():
-            obeyed = np.floor((x - shift) / step + 1e-9) * step
-            if len(np.unique(obeyed)) < 2:
-                continue
-            fitted = fit_line(obeyed, y)
-            squares = fitted.residual_sd**2 * fitted.dof
-            better = straight_criterion - corrected_criterion(squares, count, 4)
-            if isfinite(better) and better > MARKED_BETTER and (best is None or better > best.better_by):
-                best = Staircase(step_k=step, shift_k=shift, better_by=better)
-    return best
 
 
 def _range_concern(reach: Reach, line: Line, target_degc: float, *, in_range: bool) -> tuple[Concern, ...]:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from math import isfinite, nan, sqrt
 
-import msgspec
 import numpy as np
 
-from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.statistics import lag1_autocorrelation, mean, standard_deviation
+from benchtemp.shots.statistics import mean, standard_deviation
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
     common_uncertainty_k,
@@ -22,11 +20,11 @@ from benchtemp.studies.concerns import (
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
+from benchtemp.studies.recovery import Recovery, recovery_of
 from benchtemp.studies.statistics.control_chart import IndividualsChart, individuals_chart
 from benchtemp.studies.statistics.intervals import (
     LEVEL,
     Interval,
-    around,
     mean_interval,
     sd_interval,
     share_interval,
@@ -44,35 +42,11 @@ from benchtemp.studies.wording import (
     temp,
     temp_span,
 )
-from benchtemp.units import TempUnit, degc_to
+from benchtemp.units import TempUnit
 
 ENOUGH = 5
 """Below this many shots a standard deviation says next to nothing."""
 SHARE = 0.95
-FIRST_GAP = 2.0
-"""A shot after a pause this many times the usual interval begins a new series."""
-
-
-class Recovery(msgspec.Struct, frozen=True, kw_only=True):
-    """How shots follow from the time since the one before.
-
-    Attributes:
-        interval_min: Between pump starts, for shots where it is known.
-        step_k: Difference from the shot before, for the same shots.
-        slope_k_per_min: Change of brew temperature with the interval, None where intervals hardly differ.
-        slope_interval: Where it may lie.
-        first_less_later_k: First shot of a series less the mean of those that follow it, None without both.
-        first_interval: Where that may lie.
-        lag1: Autocorrelation of neighbours, NaN where there are too few.
-    """
-
-    interval_min: tuple[float, ...]
-    step_k: tuple[float, ...]
-    slope_k_per_min: float | None = None
-    slope_interval: Interval | None = None
-    first_less_later_k: float | None = None
-    first_interval: Interval | None = None
-    lag1: float = nan
 
 
 class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
@@ -193,7 +167,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
             (
                 "control limits",
                 "",
-                span(self._shown(self.chart.lower, unit), self._shown(self.chart.upper, unit), places),
+                temp_span(Interval(low=self.chart.lower, high=self.chart.upper), unit, places),
             ),
             (
                 "inside the target band",
@@ -246,10 +220,6 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
         if isfinite(recovery.lag1):
             rows.append(("likeness of neighbours (lag 1)", signed(recovery.lag1, 2), ""))
         return rows
-
-    @staticmethod
-    def _shown(value_degc: float, unit: TempUnit) -> float:
-        return degc_to(value_degc, unit)
 
     def charts(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Chart, ...]:
         """Return the control chart, the within-shot steadiness, and recovery where intervals are known."""
@@ -373,7 +343,7 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
         within_pooled_sd_k=sqrt(float(np.nanmean(within_sd**2))) if np.isfinite(within_sd).any() else nan,
         within_mean_drift_k_per_s=mean(known_drift) if len(known_drift) else nan,
         within_drift_interval=mean_interval(known_drift, level),
-        recovery=_recovery(shots, brew, level),
+        recovery=recovery_of(shots, brew, level),
         outliers=apart,
     )
 
@@ -433,31 +403,3 @@ def _signals(chart: IndividualsChart, shots: ShotSet) -> tuple[Concern, ...]:
             )
         )
     return tuple(found)
-
-
-def _recovery(shots: ShotSet, brew: FloatArray, level: float) -> Recovery:
-    since = shots.values(lambda shot: shot.interval_min.value)
-    known = np.flatnonzero(np.isfinite(since[1:])) + 1
-    interval, step = since[known], (brew[1:] - brew[:-1])[known - 1]
-    usual = float(np.median(interval)) if len(interval) else nan
-    lag1 = lag1_autocorrelation(brew) if len(brew) >= 6 else nan
-    found = Recovery(interval_min=tuple(interval.tolist()), step_k=tuple(step.tolist()), lag1=lag1)
-    steady = interval <= FIRST_GAP * usual if len(interval) else np.zeros(0, dtype=bool)
-    close = known[steady]
-    if len(close) >= 4 and float(np.ptp(since[close])) > 0.2 * usual:
-        line = fit_line(since[close], brew[close])
-        found = msgspec.structs.replace(
-            found, slope_k_per_min=line.slope, slope_interval=line.slope_interval(level)
-        )
-    firsts = [0, *known[~steady].tolist()]
-    later = np.setdiff1d(np.arange(len(brew)), firsts)
-    if len(later) >= 3 and len(interval):
-        sd = standard_deviation(brew[later])
-        apart = mean(brew[firsts]) - mean(brew[later])
-        spread = sd * sqrt(1.0 / len(firsts) + 1.0 / len(later))
-        found = msgspec.structs.replace(
-            found,
-            first_less_later_k=apart,
-            first_interval=around(apart, spread, len(later) - 1, level),
-        )
-    return found

@@ -98,6 +98,10 @@ class ShotSet(msgspec.Struct, frozen=True, kw_only=True):
         lost = tuple(LeftOut(shot=shot, reasons=(reason,)) for shot in self.used if not has(shot))
         return msgspec.structs.replace(self, used=kept, left_out=(*self.left_out, *lost))
 
+    def labelled(self, factor: str, reason: str) -> ShotSet:
+        """Return the set without shots that lack a setting or tag, each left out for that reason."""
+        return self.keeping(lambda shot: bool(shot.label(factor)), reason)
+
     def by(self, factor: str) -> dict[str, ShotSet]:
         """Return the shots parted by a setting or tag, in order of appearance, without those that lack it."""
         parts: dict[str, list[ShotRecord]] = {}

@@ -125,7 +125,7 @@ def profile_interval(
     square_sum_at: Callable[[float], float],
     best: float,
     best_square_sum: float,
-    dof: int,
+    dof: float,
     *,
     bounds: tuple[float, float],
     level: float = LEVEL,

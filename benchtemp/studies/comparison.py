@@ -1,0 +1,388 @@
+"""Comparison: whether machines, settings, routines or dates differ, and by how much."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import inf, isfinite
+
+import numpy as np
+
+from benchtemp.errors import BadInput
+from benchtemp.readings.reading import FloatArray
+from benchtemp.shots.statistics import mean
+from benchtemp.studies.chart import Axis, Chart, Look, Quantity, Series
+from benchtemp.studies.comparison_groups import Group, Pair, group_of, pair_of
+from benchtemp.studies.concerns import (
+    confounders,
+    file_concerns,
+    outlier_concerns,
+    probe_concerns,
+    too_few,
+)
+from benchtemp.studies.evidence.shot_set import ShotSet
+from benchtemp.studies.evidence.traces import GRID_S
+from benchtemp.studies.outcome import About, Concern, Study, Table, plural, used_shots
+from benchtemp.studies.statistics.groups import (
+    VarianceTable,
+    equal_spread_p,
+    every_pair,
+    one_way,
+    welch_anova_p,
+)
+from benchtemp.studies.statistics.intervals import (
+    LEVEL,
+    Interval,
+)
+from benchtemp.studies.wording import (
+    chance,
+    decimals_for,
+    delta,
+    delta_span,
+    listed,
+    number,
+    percent,
+    span,
+    temp,
+    temp_span,
+)
+from benchtemp.units import TempUnit
+
+ENOUGH = 4
+MATTERS_K = 0.5
+"""A difference in brew temperature that a person may taste or care about (our choice)."""
+NEGLIGIBLE_K = 0.02
+"""Less than this left of the probes' own errors counts as cancelled."""
+
+
+class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
+    """Groups of shots compared.
+
+    Attributes:
+        factor: What tells them apart.
+        groups: In order of appearance.
+        pairs: Every two of them.
+        table: Analysis of variance with more than two groups, None if it cannot be made.
+        welch_p: How likely means so different are by chance, without asking for equal scatter.
+        spread_p: How likely scatters so different are by chance.
+        matters_k: The smallest difference that matters.
+        grid_s: Seconds since pump on of the groups' mean traces.
+        outliers: Indices of shots that stand apart in their group.
+    """
+
+    factor: str
+    groups: tuple[Group, ...]
+    pairs: tuple[Pair, ...]
+    table: VarianceTable | None
+    welch_p: float
+    spread_p: float
+    matters_k: float
+    grid_s: tuple[float, ...] = ()
+    outliers: tuple[int, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """Return what to call the study."""
+        return f"Comparison by {self.factor}"
+
+    def sentence(self, unit: TempUnit) -> str:
+        """Return the verdict's sentence."""
+        return self._two(self.pairs[0], unit) if len(self.groups) == 2 else self._several(unit)
+
+    def _two(self, pair: Pair, unit: TempUnit) -> str:
+        found = pair.difference.difference
+        places = decimals_for(pair.interval.half_width)
+        probe = (
+            "the probe's own error cancels"
+            if pair.left_over_k < NEGLIGIBLE_K
+            else f"with ± {delta(2.0 * pair.left_over_k, unit, 1)} for different probes or checks in it"
+        )
+        size = delta(abs(found), unit, places)
+        low, high = sorted((pair.interval.low, pair.interval.high))
+        if not isfinite(pair.interval.half_width):
+            alone = "one shot in a group tells nothing of chance"
+            return f"{pair.first} and {pair.second} differ by {size}; {alone}."
+        if pair.shown:
+            hotter, colder = (pair.first, pair.second) if found > 0 else (pair.second, pair.first)
+            ends = sorted((abs(low), abs(high)))
+            interval = Interval(low=ends[0], high=ends[1], level=pair.interval.level)
+            return (
+                f"{hotter} brews {size} hotter than {colder} ({delta_span(interval, unit, places)}; {probe})."
+            )
+        seen = delta_span(Interval(low=low, high=high, level=pair.interval.level), unit, places)
+        more = (
+            f"{plural(pair.more_for_matters, 'more shot')} each would show {delta(self.matters_k, unit, 1)}"
+            if pair.more_for_matters
+            else f"one of {delta(pair.detectable_k, unit, places)} would most likely have shown"
+        )
+        return f"No difference between {pair.first} and {pair.second} was shown ({seen}; {probe}); {more}."
+
+    def _several(self, unit: TempUnit) -> str:
+        ranked = sorted(self.groups, key=lambda group: -group.mean_degc)
+        means = listed([f"{group.name} {temp(group.mean_degc, unit, 1)}" for group in ranked])
+        shown = [pair for pair in self.pairs if pair.shown]
+        if not shown:
+            most = max((pair.detectable_k for pair in self.pairs), default=inf)
+            return (
+                f"No difference between the {len(self.groups)} groups was shown ({means}); differences of "
+                f"{delta(most, unit, 1)} or more most likely would have been."
+            )
+        top, bottom = ranked[0], ranked[-1]
+        widest = next(pair for pair in self.pairs if {pair.first, pair.second} == {top.name, bottom.name})
+        ends = sorted((abs(widest.interval.low), abs(widest.interval.high)))
+        span_text = delta_span(Interval(low=ends[0], high=ends[1]), unit, 1)
+        reach = f"; {top.name} is {span_text} hotter than {bottom.name}" if widest.shown else ""
+        return (
+            f"The {len(self.groups)} groups do not brew alike ({means}): {len(shown)} of {len(self.pairs)} "
+            f"pairs differ beyond chance{reach}."
+        )
+
+    def limits(self, unit: TempUnit) -> tuple[str, ...]:
+        """Return on what the verdict rests."""
+        del unit
+        few, many = (end(group.count for group in self.groups) for end in (min, max))
+        left = max((pair.left_over_k for pair in self.pairs), default=0.0)
+        return (
+            self.counted_phrase(),
+            f"{few} shots a group" if few == many else f"{few} to {many} shots a group",
+            "the probe's own error cancels: all shots share it"
+            if left < NEGLIGIBLE_K
+            else "different probes or checks: their errors do not cancel and are in the intervals",
+            f"intervals at {percent(self.pairs[0].interval.level)} confidence"
+            + (", all pairs together" if len(self.groups) > 2 else ""),
+        )
+
+    def tables(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Table, ...]:
+        """Return groups, pairs and, with more than two, the analysis of variance."""
+        groups = tuple(
+            (
+                group.name,
+                str(group.count),
+                temp(group.mean_degc, unit, 2),
+                temp_span(group.interval, unit, 2),
+                delta(group.sd_k, unit, 2),
+                delta_span(group.sd_interval, unit, 2),
+            )
+            for group in self.groups
+        )
+        pairs = tuple(
+            (
+                f"{pair.first} − {pair.second}",
+                delta(pair.difference.difference, unit, 2, sign=True),
+                delta_span(pair.interval, unit, 2),
+                chance(pair.difference.p),
+                _ratio(pair),
+                delta(pair.detectable_k, unit, 2),
+                "hundreds" if pair.more_shots is None else str(pair.more_shots),
+            )
+            for pair in self.pairs
+        )
+        tables = [
+            Table(
+                title="Groups",
+                headings=(self.factor, "shots", "mean", "interval", "sd", "interval of sd"),
+                rows=groups,
+            ),
+            Table(
+                title="Differences",
+                headings=(
+                    "pair",
+                    "difference",
+                    "interval",
+                    "chance",
+                    "sd ratio",
+                    "would show",
+                    "more shots each",
+                ),
+                rows=pairs,
+            ),
+        ]
+        if self.table is not None:
+            found = self.table
+            rows = (
+                (
+                    "between groups",
+                    str(found.dof_between),
+                    number(found.square_sum_between, 4),
+                    number(found.f, 2),
+                    chance(found.p),
+                ),
+                ("within groups", str(found.dof_within), number(found.square_sum_within, 4), "", ""),
+                ("without equal scatter (Welch)", "", "", "", chance(self.welch_p)),
+                ("scatter differs (Brown, Forsythe)", "", "", "", chance(self.spread_p)),
+            )
+            headings = ("source", "dof", "sum of squares in K²", "F", "chance")
+            tables.append(Table(title="Analysis of variance", headings=headings, rows=rows))
+        return tuple(tables)
+
+    def charts(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Chart, ...]:
+        """Return the groups' shots and means, their overlaid traces, and the differences."""
+        names = tuple(group.name for group in self.groups)
+        degc = Axis(quantity=Quantity.TEMP_DEGC, title="brew temperature")
+        by_name = {group.name: index for index, group in enumerate(self.groups)}
+        points: list[Series] = []
+        for index, group in enumerate(self.groups):
+            spots = (
+                np.linspace(index - 0.15, index + 0.15, group.count) if group.count > 1 else [float(index)]
+            )
+            points.append(
+                Series(
+                    name=group.name,
+                    look=Look.POINTS,
+                    x=tuple(float(x) for x in spots),
+                    y=group.brew_degc,
+                    group=index,
+                    faint=True,
+                )
+            )
+        points.append(
+            Series(
+                name="mean and interval",
+                look=Look.INTERVALS,
+                x=tuple(float(by_name[name]) for name in names),
+                y=tuple(group.mean_degc for group in self.groups),
+                low=tuple(group.interval.low for group in self.groups),
+                high=tuple(group.interval.high for group in self.groups),
+            )
+        )
+        charts = [
+            Chart(
+                title=f"Brew temperature by {self.factor}",
+                summary=self.sentence(unit),
+                x=Axis(quantity=Quantity.NAME, title=self.factor, names=names),
+                y=degc,
+                series=tuple(points),
+            )
+        ]
+        traced = [(index, group) for index, group in enumerate(self.groups) if group.traces]
+        if traced:
+            charts.append(self._traces(traced))
+        charts.append(self._differences(unit))
+        return tuple(charts)
+
+    def _traces(self, traced: list[tuple[int, Group]]) -> Chart:
+        series: list[Series] = []
+        for index, group in traced:
+            series.append(
+                Series(
+                    name=f"{group.name}, ± 1 sd",
+                    look=Look.BAND,
+                    x=self.grid_s,
+                    low=group.trace_low,
+                    high=group.trace_high,
+                    group=index,
+                    faint=True,
+                )
+            )
+        for index, group in traced:
+            series.append(
+                Series(name=group.name, look=Look.LINE, x=self.grid_s, y=group.trace_degc, group=index)
+            )
+        return Chart(
+            title="Traces laid over each other",
+            summary="Mean probe temperature of each group, with one standard deviation around it.",
+            x=Axis(quantity=Quantity.TIME_S, title="since pump on"),
+            y=Axis(quantity=Quantity.TEMP_DEGC, title="probe temperature"),
+            series=tuple(series),
+        )
+
+    def _differences(self, unit: TempUnit) -> Chart:
+        return Chart(
+            title="Differences",
+            summary=self.sentence(unit),
+            x=Axis(
+                quantity=Quantity.NAME,
+                title="pair",
+                names=tuple(f"{pair.first} − {pair.second}" for pair in self.pairs),
+            ),
+            y=Axis(quantity=Quantity.DELTA_K, title="difference"),
+            series=(
+                Series(
+                    name="difference",
+                    look=Look.INTERVALS,
+                    x=tuple(float(index) for index in range(len(self.pairs))),
+                    y=tuple(pair.difference.difference for pair in self.pairs),
+                    low=tuple(pair.interval.low for pair in self.pairs),
+                    high=tuple(pair.interval.high for pair in self.pairs),
+                    marked=tuple(index for index, pair in enumerate(self.pairs) if pair.shown),
+                ),
+            ),
+        )
+
+
+def _ratio(pair: Pair) -> str:
+    low, high = pair.sd_ratio_interval.low, pair.sd_ratio_interval.high
+    return f"{number(pair.sd_ratio, 2)} ({span(low, high, 2)})"
+
+
+def comparison(
+    shots: ShotSet,
+    factor: str,
+    *,
+    traces: Mapping[str, FloatArray] | None = None,
+    matters_k: float = MATTERS_K,
+    level: float = LEVEL,
+) -> Comparison:
+    """Compare groups of shots.
+
+    Args:
+        shots: All of them.
+        factor: What tells the groups apart: `machine`, `setpoint`, `operator`, `probe`, `date`, `recording`,
+            or any tag.
+        traces: By the shots' paths, on `evidence.traces.GRID_S`, to lay over each other.
+        matters_k: The smallest difference that matters, K.
+        level: Level of confidence.
+
+    Raises:
+        BadInput: There are fewer than two groups, or too many to make sense of.
+    """
+    shots = shots.labelled(factor, f"it has no {factor}")
+    parts = shots.by(factor)
+    if len(parts) < 2:
+        alike = (
+            f"all shots have {factor} {next(iter(parts))}" if parts else f"no shot that counts has a {factor}"
+        )
+        raise BadInput(f"A comparison needs two groups; {alike}. Choose another factor or more shots.")
+    if len(parts) > 20:
+        raise BadInput(
+            f"{len(parts)} groups are too many to compare; choose fewer, or another factor than {factor}."
+        )
+    names = list(parts)
+    values = [part.brew_degc for part in parts.values()]
+    found = every_pair(values, level)
+    pairs = tuple(pair_of(one, names, list(parts.values()), matters_k, level) for one in found)
+    rest = np.array([shot.brew_temp_degc for shot in shots.used], dtype=np.float64)
+    rest -= np.array([mean(parts[shot.label(factor)].brew_degc) for shot in shots.used])
+    apart, apart_concerns = outlier_concerns(shots, rest)
+    enough = sum(len(group) for group in values) > len(values)
+    smallest = min(len(group) for group in values)
+    concerns = (
+        *too_few(smallest, ENOUGH, "each group of a comparison"),
+        *confounders(parts, factor),
+        *probe_concerns(shots),
+        *_spread_concern(values),
+        *apart_concerns,
+        *file_concerns(shots),
+    )
+    return Comparison(
+        machine=", ".join(name for name in shots.machines if name),
+        used=used_shots(shots),
+        left_out=shots.left_out,
+        concerns=concerns,
+        factor=factor,
+        groups=tuple(group_of(name, part, traces or {}, level) for name, part in parts.items()),
+        pairs=pairs,
+        table=one_way(values) if enough and len(values) > 2 else None,
+        welch_p=welch_anova_p(values),
+        spread_p=equal_spread_p(values),
+        matters_k=matters_k,
+        grid_s=tuple(GRID_S.tolist()),
+        outliers=apart,
+    )
+
+
+def _spread_concern(values: list[FloatArray]) -> tuple[Concern, ...]:
+    p = equal_spread_p(values)
+    if not p < 0.05:
+        return ()
+    text = f"The groups do not scatter alike (chance {chance(p)}); the intervals allow for that."
+    return (Concern(about=About.FIT, text=text),)
