@@ -12,7 +12,7 @@ smaller mean square error; a finite difference of the readings needs several tim
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import erf, exp, sqrt
+from math import erf, exp, hypot, sqrt
 
 import numpy as np
 
@@ -28,6 +28,9 @@ _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on (s)."""
 GOOD_EXCESS = 1.1
+MODEL_FACTOR = 1.3
+MODEL_LEAST_S = 0.1
+"""No trace follows the model quite: by how much what noise alone would allow is widened."""
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
 _STANDS_OUT = 20.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5 places."""
@@ -199,6 +202,7 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Cl
     start_u, uncertainty_s = fit.last_climb(
         float(t_s[stop - 1] - t_s[first]), climb.since_s - float(t_s[first])
     )
+    uncertainty_s = hypot(MODEL_FACTOR * uncertainty_s, MODEL_LEAST_S)
     return Boundary(
         float(t_s[first]) + start_u, uncertainty_s, float(temp_degc[stop - 1]) + fit.temp_at(start_u)
     )

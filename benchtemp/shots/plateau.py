@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import exp, pi, sqrt
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from benchtemp.shots.departure import find_departure
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.segments import Rise, find_rises
-from benchtemp.shots.trace import Trace, clean
+from benchtemp.shots.trace import Trace, clean, noise_level
 
 COLDEST_SHOT_DEGC = 85.0
 HOTTEST_SHOT_DEGC = 98.5
@@ -33,6 +33,9 @@ FALLEN_K = 10.0
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
 LEAD_S = 10.0
+NOISE_READINGS = 8
+LIKENESS_READINGS = 60
+LIKENESS_WINDOW = 21
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +272,7 @@ def _figures(
     end_degc = end.temp_degc if np.isfinite(end.temp_degc) else float(temp_degc[-3:].mean())
     pull_start = (brew_degc - start.temp_degc) / length_s * start.uncertainty_s
     pull_end = (end_degc - brew_degc) / length_s * end.uncertainty_s
-    scatter_k = part.noise_k * sqrt(float(weights @ weights))
+    scatter_k = _mean_scatter(part, temp_degc, weights)
     drift = statistics.straight_line(t_s, temp_degc).slope if len(t_s) > 1 else None
     around = np.concatenate(([start.t_s], t_s, [end.t_s]))
     return {
@@ -289,6 +292,37 @@ def _figures(
         "readings_missing": _within(part.missing_s, start.t_s, end.t_s),
         "longest_gap_s": float(np.diff(around).max()),
     }
+
+
+def _mean_scatter(part: Trace, temp_degc: FloatArray, weights: FloatArray) -> float:
+    """Return the standard uncertainty of a plateau's mean from noise and quantisation, its ends taken as known."""
+    noise_k = noise_level(temp_degc, part.quantum_k) if len(temp_degc) >= NOISE_READINGS else part.noise_k
+    alike = _likeness(temp_degc)
+    # Second differences miss the part of the noise that neighbours share.
+    noise_k /= sqrt(1.0 - (4.0 * alike - alike**2) / 3.0)
+    random_k = noise_k * sqrt(float(weights @ weights) * (1.0 + alike) / (1.0 - alike))
+    if not part.quantum_k:
+        return random_k
+    # Rounding that noise does not blur shifts the mean; the more steps the plateau sweeps, the more it averages out.
+    blur = max(noise_k**2 - part.quantum_k**2 / 12.0, 0.0) / part.quantum_k**2
+    spread = max(float(temp_degc.var()) - noise_k**2, 0.0)
+    swept = sqrt(12.0 * spread) / part.quantum_k
+    rounding_k = part.quantum_k / sqrt(12.0) * exp(-2.0 * pi**2 * blur) / (1.0 + swept)
+    return sqrt(random_k**2 + rounding_k**2)
+
+
+def _likeness(temp_degc: FloatArray) -> float:
+    """Return how much neighbouring readings' noise is alike (autocorrelation of lag 1), 0 where chance explains it."""
+    count = len(temp_degc)
+    if count < LIKENESS_READINGS:
+        return 0.0
+    width = LIKENESS_WINDOW
+    sums = np.cumsum(np.concatenate(([0.0], temp_degc - temp_degc[0])))
+    middle = (sums[width:] - sums[:-width]) / width
+    rest = temp_degc[width // 2 : count - width // 2] - temp_degc[0] - middle
+    # A moving mean takes some of each reading with it, which makes neighbours look less alike.
+    alike = statistics.lag1_autocorrelation(rest) + 1.0 / width
+    return min(alike, 0.9) if alike > 2.5 / sqrt(len(rest)) else 0.0
 
 
 def _within(times_s: FloatArray, start_s: float, end_s: float) -> int:
