@@ -41,6 +41,7 @@ from benchtemp.readings.reading import (
     NoticeKind,
     Reading,
     Stream,
+    moment_text,
 )
 from benchtemp.shots.budget import Grounds, standing_expanded_k
 from benchtemp.shots.entries import Entries, entries_until
@@ -305,14 +306,9 @@ class Bench:
         return msgspec.structs.replace(
             shot,
             key=key,
-            started=self._wall_clock(result.pump_on_s),
+            started=moment_text(self._started, result.pump_on_s),
             recording=self._keeper.recording_name if self._keeper else "",
         )
-
-    def _wall_clock(self, t_s: float) -> str:
-        if self._started is None:
-            return ""
-        return (self._started + dt.timedelta(seconds=t_s)).isoformat(timespec="milliseconds")
 
     def _keep(self, shot: Shot, first_row: int, marks: tuple[Mark, ...]) -> Shot:
         if self._keeper is None:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from typing import Any
-
 import msgspec
 
 from benchtemp.bench.engine import Bench
@@ -13,17 +10,6 @@ from benchtemp.readings.reading import Stream
 from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.shot import header_entries, stored_correction
-
-
-def started_at(meta: dict[str, Any]) -> dt.datetime | None:
-    """Return the wall-clock time of a stream's `t` = 0, None where the header has none that reads as one."""
-    written = meta.get("started")
-    if isinstance(written, dt.datetime):
-        return written
-    try:
-        return dt.datetime.fromisoformat(str(written)) if written else None
-    except ValueError:
-        return None
 
 
 def bench_for_replay(stream: Stream, recipe: Recipe | None = None, keeper: Keeper | None = None) -> Bench:
@@ -49,6 +35,6 @@ def bench_for_replay(stream: Stream, recipe: Recipe | None = None, keeper: Keepe
         grounds=stored_grounds(stream.meta, stream.channels[basket]),
         basket=basket,
         has_weight=stream.weight_g is not None,
-        started=started_at(stream.meta),
+        started=stream.started,
         first_number=number if isinstance(number, int) and number > 0 else 1,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from enum import StrEnum
 from math import isfinite, nan
@@ -113,6 +114,16 @@ class Notice:
 Item = Reading | Mark | Notice
 
 
+def moment_text(started: dt.datetime | None, t_s: float) -> str:
+    """Return the wall-clock time of an instant as ISO 8601 text, empty where it is not known."""
+    if started is None:
+        return ""
+    try:
+        return (started + dt.timedelta(seconds=t_s)).isoformat(timespec="milliseconds")
+    except OverflowError:
+        return ""
+
+
 @dataclass(frozen=True, eq=False)
 class Stream:
     """A whole recording, shot or demo stream in memory.
@@ -136,6 +147,17 @@ class Stream:
     mark_rows: tuple[int, ...] = ()
     meta: dict[str, Any] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+
+    @property
+    def started(self) -> dt.datetime | None:
+        """Return the wall-clock time of `t` = 0, None where the header has none that reads as one."""
+        written = self.meta.get("started")
+        if isinstance(written, dt.datetime):
+            return written
+        try:
+            return dt.datetime.fromisoformat(str(written)) if written else None
+        except ValueError:
+            return None
 
     def items(self, start_row: int = 0) -> list[Reading | Mark]:
         """Return readings and marks in the order in which they were recorded."""

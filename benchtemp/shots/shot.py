@@ -11,7 +11,7 @@ import numpy as np
 
 from benchtemp.errors import BenchtempError
 from benchtemp.probes.correction import UNCORRECTED, Correction
-from benchtemp.readings.reading import FloatArray, Mark, MarkKind, Stream
+from benchtemp.readings.reading import FloatArray, Mark, MarkKind, Stream, moment_text
 from benchtemp.shots.budget import Grounds, brew_budget, stored_grounds
 from benchtemp.shots.entries import Entries, ShotEntries, entries_until
 from benchtemp.shots.plateau import find_pulls
@@ -314,7 +314,10 @@ def analyse_stream(
         entered = in_force.for_shot(number)
         if isinstance(header_shot, dict) and entered.yield_g is None:
             entered = msgspec.structs.replace(entered, yield_g=_stored_grams(header_shot.get("yield_g")))
-        shot = make_shot(result, entered, number=number, scale_g=scale_g, correction=used, grounds=rests_on)
+        shot = msgspec.structs.replace(
+            make_shot(result, entered, number=number, scale_g=scale_g, correction=used, grounds=rests_on),
+            started=moment_text(stream.started, result.pump_on_s),
+        )
         (flushes if shot.is_flush else shots).append(shot)
     return Analysis(
         shots=tuple(shots),

@@ -133,6 +133,7 @@ def test_the_shots_file_reads_as_the_shot_did(live_run):
     assert again.result == shot.result
     assert (again.number, again.dose_g, again.yield_g, again.tags) == (1, 18.1, 36.6, shot.tags)
     assert again.verdict == shot.verdict
+    assert again.started == shot.started != ""
 
 
 def test_the_whole_recording_reads_as_the_shot_did(live_run):
