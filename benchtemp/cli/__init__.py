@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import keyword
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -14,7 +15,7 @@ import click
 from benchtemp import __version__
 from benchtemp.errors import BenchtempError
 
-_COMMANDS = ("analyse", "boil", "demo", "ports", "record", "replay", "simulate")
+_COMMANDS = ("analyse", "boil", "demo", "import", "logbook", "ports", "record", "replay", "simulate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,8 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         if cmd_name not in _COMMANDS:
             return None
-        command = getattr(importlib.import_module(f"benchtemp.cli.{cmd_name}"), cmd_name)
+        name = f"{cmd_name}_" if keyword.iskeyword(cmd_name) else cmd_name
+        command = getattr(importlib.import_module(f"benchtemp.cli.{name}"), name)
         assert isinstance(command, click.Command)
         return command
 

@@ -34,14 +34,15 @@ def page(db: sqlite3.Connection, sql: Sql, query: Query) -> Page:
     return Page(tuple(msgspec.json.decode(row, type=Row) for (row,) in found), total)
 
 
-def headers(db: sqlite3.Connection, sql: Sql, query: Query) -> list[tuple[Row, dict[str, Any]]]:
-    """Return the rows of a query's page with their files' headers."""
+def headers(db: sqlite3.Connection, sql: Sql, query: Query) -> list[tuple[bytes, bytes]]:
+    """Return the rows of a query's page with their files' headers, packed; see `unpacked`."""
     ids, _ = _ids(db, sql, query)
-    found = _each(db, ids, "SELECT row, header FROM rows JOIN headers USING (id) WHERE id = ?")
-    return [
-        (msgspec.json.decode(row, type=Row), msgspec.json.decode(zlib.decompress(header)) or {})
-        for row, header in found
-    ]
+    return _each(db, ids, "SELECT row, header FROM rows JOIN headers USING (id) WHERE id = ?")
+
+
+def unpacked(row: bytes, header: bytes) -> tuple[Row, dict[str, Any]]:
+    """Return a row and its file's header."""
+    return msgspec.json.decode(row, type=Row), msgspec.json.decode(zlib.decompress(header)) or {}
 
 
 def paths(db: sqlite3.Connection, sql: Sql, query: Query) -> list[str]:

@@ -22,7 +22,7 @@ from benchtemp.logbook.index.writing import put, take_out
 from benchtemp.logbook.regular_file import shown
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Iterator
 
     from benchtemp.logbook.folder import Logbook
     from benchtemp.logbook.index.row import Row
@@ -215,8 +215,8 @@ class LogbookIndex:
         sql = Sql(asked, full_text=self._store.full_text)
         return self._store.ask(lambda db: answers.page(db, sql, asked))
 
-    def headers(self, query: Query | None = None) -> list[tuple[Row, dict[str, Any]]]:
-        """Return the rows of a query, each with the whole header of its file as it was when last read.
+    def headers(self, query: Query | None = None) -> Iterator[tuple[Row, dict[str, Any]]]:
+        """Give the rows of a query, each with the whole header of its file as it was when last read.
 
         Far faster than reading the files. NaN has become None; an unreadable file's header is empty.
 
@@ -225,7 +225,8 @@ class LogbookIndex:
         """
         asked = query or Query(limit=None)
         sql = Sql(asked, full_text=self._store.full_text)
-        return self._store.ask(lambda db: answers.headers(db, sql, asked))
+        for row, header in self._store.ask(lambda db: answers.headers(db, sql, asked)):
+            yield answers.unpacked(row, header)
 
     def paths(self, query: Query | None = None) -> tuple[Path, ...]:
         """Return the files that a query asks for, in its order; cheaper than their rows.

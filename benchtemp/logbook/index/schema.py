@@ -31,7 +31,8 @@ CREATE TABLE files (
     read_ns INTEGER NOT NULL,  -- when it was read, by this computer's clock
     utc_s REAL, day TEXT, name TEXT NOT NULL, kind TEXT NOT NULL, machine TEXT,
     shown_machine TEXT, probe TEXT, recording TEXT, number INTEGER,
-    brew_temp_degc REAL, sd_k REAL, drift_k_per_s REAL, time_to_plateau_s REAL, plateau_s REAL, shot_time_s REAL, dose_g REAL, yield_g REAL, brew_ratio REAL,
+    brew_temp_degc REAL, sd_k REAL, drift_k_per_s REAL, time_to_plateau_s REAL,
+    plateau_s REAL, shot_time_s REAL, dose_g REAL, yield_g REAL, brew_ratio REAL,
     in_band_share REAL, verdict TEXT, counts INTEGER, aside INTEGER NOT NULL
 );
 CREATE INDEX files_by_moment ON files (utc_s, path);

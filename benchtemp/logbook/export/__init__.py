@@ -1,0 +1,1 @@
+"""Shots as tables for other programs: CSV, JSON, and Parquet."""
