@@ -3,10 +3,11 @@
 Model: on its way onto the plateau the probe follows `a + b t + c t² + A exp(-t/τ1) + B exp(-t/τ2)`. One
 exponential is a probe or a puck catching up, the second a hump, a second lag or a rounded rise. The two time
 constants run over a grid; for each pair the other coefficients and their covariance come from linear least
-squares with weak priors, and the pairs are weighted by how well they explain the readings (marginal likelihood).
-What is asked of this mixture is the chance that the slope is above 0.25 °C/s at each moment, from which the
-start's expectation and standard deviation follow. Under Gaussian noise and within the model no estimator has a
-smaller mean square error; a finite difference of the readings needs several times as many of them.
+squares with weak priors, and the pairs are weighted by how well they explain the readings (marginal
+likelihood). What is asked of this mixture is the chance that the slope is above 0.25 °C/s at each moment,
+from which the start's expectation and standard deviation follow. Under Gaussian noise and within the model no
+estimator has a smaller mean square error; a finite difference of the readings needs several times as many of
+them.
 """
 
 from __future__ import annotations
@@ -24,16 +25,19 @@ CLIMB_K_PER_S = 0.25
 _TAUS_S = np.geomspace(0.3, 12.0, 11)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
 _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
-"""Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning (K)."""
+"""Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning
+(K)."""
 _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
-"""How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on (s)."""
+"""How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on
+(s)."""
 GOOD_EXCESS = 1.1
 MODEL_FACTOR = 1.3
 MODEL_LEAST_S = 0.1
 """No trace follows the model quite: by how much what noise alone would allow is widened."""
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
 _STANDS_OUT = 20.0
-"""Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5 places."""
+"""Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5
+places."""
 _PRIOR_FREEDOM = 10.0
 _erf = np.frompyfunc(erf, 1, 1)
 
@@ -71,9 +75,9 @@ class Climb:
 def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float) -> Climb | None:
     """Return the last stretch over which the trace climbs faster than the limit, None if it never does.
 
-    Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count. After the last
-    of them, a climb above the limit counts (the way out of a dip, say) if its slope and the step from just before
-    it to just after it, two independent signs, stand out together from the plateau's own trend.
+    Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count. After the
+    last of them, a climb above the limit counts (the way out of a dip, say) if its slope and the step from
+    just before it to just after it, two independent signs, stand out together from the plateau's own trend.
     """
     count = len(t_s)
     if count < 3:
@@ -117,7 +121,7 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                 before = _slope(sums, u, begin, -min(6.0, float(u[begin] - u[after])))
                 about = max(trend, 0.5 * (before + _slope(sums, u, end - 1, 6.0)))
                 sign = max(0.0, (slope[begin] - about) / doubt[begin])
-                step = _step_up(u, sums, begin, end, width_s, about) / noise_k
+                step = _step_up(u, sums, (begin, end), width_s, about) / noise_k
                 if step > 0.0 and sign * sign + step * step > _STANDS_OUT + 4.0 / width_s:
                     last = _later(last, t_s, begin, end)
                     break
@@ -127,7 +131,7 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
 
 
 def running_sums(u: FloatArray, y: FloatArray) -> FloatArray:
-    """Return running sums of 1, u, y, u², u y with a leading 0, shape (5, n + 1): any stretch's line at once."""
+    """Return running sums of 1, u, y, u², u y with a leading 0, shape (5, n + 1), for lines at once."""
     sums = np.zeros((5, len(u) + 1))
     np.cumsum(np.vstack((np.ones(len(u)), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
     return sums
@@ -149,8 +153,11 @@ def _later(
     return found if last is None or found[0] > last[0] else last
 
 
-def _step_up(u: FloatArray, sums: FloatArray, begin: int, end: int, width_s: float, trend: float) -> float:
-    """Return how far readings just after a stretch lie above those just before it, in units of its own doubt."""
+def _step_up(
+    u: FloatArray, sums: FloatArray, stretch: tuple[int, int], width_s: float, trend: float
+) -> float:
+    """Return how far readings after a stretch lie above those before it, in its own doubt for a noise of 1."""
+    begin, end = stretch
     first = int(np.searchsorted(u, u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
     final = int(np.searchsorted(u, u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
     n_before, n_after = begin - first, final - end
@@ -165,8 +172,9 @@ def _step_up(u: FloatArray, sums: FloatArray, begin: int, end: int, width_s: flo
 def noise_excess(misfit: float, freedom: int) -> float:
     """Return by how much the variance of the readings must be corrected after a fit.
 
-    The noise is known beforehand from how readings differ from their neighbours; a fit's own residuals say more
-    the more of them there are. A model that cannot follow the trace is thus believed no more than it deserves.
+    The noise is known beforehand from how readings differ from their neighbours; a fit's own residuals say
+    more the more of them there are. A model that cannot follow the trace is thus believed no more than it
+    deserves.
 
     Args:
         misfit: Sum of squared residuals in units of the variance known beforehand.

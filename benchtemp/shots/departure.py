@@ -1,10 +1,10 @@
 """Where a plateau ends without a mark: the moment the trace leaves it downwards for good.
 
 Model: from the last climb on, the trace is a plateau (a parabola, and exponentials that fade: the end of the
-approach, a hump) which from one moment on falls (exponentials towards a lower level). The moment runs over a grid,
-everything else is linear least squares with weak priors; the marginal likelihoods over the grid, "no end" among
-them, give the chance of each moment. Where that singles out a few seconds, a second grid of 0.1 s with a plain
-bend and only the readings about it gives the moment's expectation and standard deviation.
+approach, a hump) which from one moment on falls (exponentials towards a lower level). The moment runs over a
+grid, everything else is linear least squares with weak priors; the marginal likelihoods over the grid, "no
+end" among them, give the chance of each moment. Where that singles out a few seconds, a second grid of 0.1 s
+with a plain bend and only the readings about it gives the moment's expectation and standard deviation.
 """
 
 from __future__ import annotations
@@ -29,15 +29,16 @@ BEND_K_PER_S = 0.4
 BEYOND_BEND_S = 12.0
 """A bend sharper than this may be an end; how much of what follows it is used to tell."""
 FALL_K_PER_S = 0.15
-"""A plateau may sag; where more than one end is possible, one before a slower fall than this is a sag's onset."""
+"""A plateau may sag; where more than one end is possible, one before a slower fall than this is a sag's
+onset."""
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
 PLATEAU_FALLS_K_PER_S = 0.35
 """Faster than this not even the far side of a hump falls as the pump goes off."""
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.5
-"""A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the trace
-itself leaves tens of seconds open. Common practice, no source."""
+"""A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the
+trace itself leaves tens of seconds open. Common practice, no source."""
 FLUSH_SHARE = 0.25
 USUAL_FLUSH_S = 6.0
 """The same for flushes, and how many of all pulls they are."""
@@ -94,8 +95,8 @@ def find_departure(
     sharpest = _sharpest_bend(t_s[from_row:], temp_degc[from_row:], noise_k)
     found = None
     if sharpest is not None:
-        # The sharpest bend may be the portafilter being taken out, some time after the pump went off: is there
-        # an end before it?
+        # The sharpest bend may be the portafilter being taken out, some time after the pump went off: is
+        # there an end before it?
         bend = from_row + sharpest
         bend_s = float(t_s[bend])
         stop = int(np.searchsorted(t_s, bend_s + BEYOND_BEND_S))
@@ -104,14 +105,15 @@ def find_departure(
             if (
                 earlier.end is not None
                 and earlier.evidence > BEYOND_DOUBT
-                and _slope(t_s, temp_degc, earlier.end.t_s, min(earlier.end.t_s + 5.0, bend_s)) < -FALL_K_PER_S
+                and _slope(t_s, temp_degc, earlier.end.t_s, min(earlier.end.t_s + 5.0, bend_s))
+                < -FALL_K_PER_S
             ):
                 found = earlier
     if found is None:
         found = _from(t_s[first:stop], temp_degc[first:stop], noise_k, rise_s)
     if found.end is not None and found.end.t_s - climbed_s < HUMP_LONGEST_S:
-        # What fell so soon after the climb may have been a hump: if the trace calms down and is left once more,
-        # beyond doubt, that second departure is the end.
+        # What fell so soon after the climb may have been a hump: if the trace calms down and is left once
+        # more, beyond doubt, that second departure is the end.
         calm = _calm(t_s, temp_degc, int(np.searchsorted(t_s, found.end.t_s + 1.0)))
         if calm is not None:
             later = _from(t_s[calm:], temp_degc[calm:], noise_k, rise_s)
@@ -241,7 +243,8 @@ def _search(
     left[1] = u
     left[2] = u * u
     left[3:] = np.exp(-u / _FADES_S[:, None])
-    # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per cell.
+    # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per
+    # cell.
     right = np.where(
         u > grid[:, None],
         1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None],
@@ -326,7 +329,8 @@ def _bend(u: FloatArray, y: FloatArray, precision: FloatArray) -> tuple[float, f
         y: Temperatures less some level.
         precision: One over the variance of each.
 
-    Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the moment).
+    Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the
+    moment).
     """
     count = len(u)
     moments = np.arange(max(-_SEARCH_S, float(u[0]) + 1.0), min(_SEARCH_S, float(u[-1])) + 1e-9, _STEP_S)

@@ -16,9 +16,11 @@ RISE_LEAST_K = 4.0
 RISE_FAST_K_PER_S = 0.7
 LOW_RISE_K = 7.5
 LOW_RISE_FAST_K_PER_S = 1.5
-"""A climb that is lower or slower is a thermostat's or a draught's doing, not a pump's; a low one must be fast."""
+"""A climb that is lower or slower is a thermostat's or a draught's doing, not a pump's; a low one must be
+fast."""
 ONSET_SHARE = 0.08
-"""A rise begins where the climb exceeds this share of its fastest: what crept up before was not the pump's."""
+"""A rise begins where the climb exceeds this share of its fastest: what crept up before was not the
+pump's."""
 HOT_WATER_DEGC = 50.0
 """A climb that halts below this was a portafilter being locked in, not water."""
 PAUSE_LONGEST_S = 12.0
@@ -58,7 +60,7 @@ def coarse(trace: Trace) -> tuple[FloatArray, FloatArray]:
 
 
 def find_rises(trace: Trace) -> list[Rise]:
-    """Return the climbs that may have begun a pull, in order; a pause or a dip within a pull does not split it."""
+    """Return the climbs that may have begun a pull, in order; a pause or a dip does not split one."""
     t_s, y = coarse(trace)
     count = len(t_s)
     if count < 4:
@@ -108,7 +110,9 @@ def _add(found: list[Rise], t_s: FloatArray, y: FloatArray, slope: FloatArray, r
     begin += int(np.argmax(slope[begin : end + 1] > ONSET_SHARE * fastest))
     low = float(y[max(0, begin - 1) : begin + 1].min())
     height_k = float(y[begin : end + 1].max()) - low
-    if height_k >= RISE_LEAST_K and fastest >= (RISE_FAST_K_PER_S if height_k > LOW_RISE_K else LOW_RISE_FAST_K_PER_S):
+    if height_k >= RISE_LEAST_K and fastest >= (
+        RISE_FAST_K_PER_S if height_k > LOW_RISE_K else LOW_RISE_FAST_K_PER_S
+    ):
         # Slopes look a second ahead: the rise begins where the trace itself leaves the level it comes from.
         leave = begin
         while leave < end and y[leave + 1] < low + max(ONSET_SHARE * fastest, 0.02 * height_k):

@@ -1,8 +1,8 @@
 """The live state machine: when a shot begins, settles and ends. Pure; the same code live and in replay.
 
-The definitions are those of the plateau, applied to what has been seen so far. What a stage change says about the
-past (`since_s`) may come a few seconds after it happened; the figures of a shot are always read afterwards, from
-the whole trace.
+The definitions are those of the plateau, applied to what has been seen so far. What a stage change says about
+the past (`since_s`) may come a few seconds after it happened; the figures of a shot are always read
+afterwards, from the whole trace.
 """
 
 from __future__ import annotations
@@ -11,9 +11,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum, auto
 
 from benchtemp.readings.reading import Mark, MarkKind, Reading
-from benchtemp.shots.plateau import COLDEST_SHOT_DEGC, FLUSH_LONGEST_S, HOTTEST_SHOT_DEGC, LONGEST_PULL_S
+from benchtemp.shots.plateau import COLDEST_SHOT_DEGC, FLUSH_LONGEST_S, HOTTEST_SHOT_DEGC
 from benchtemp.shots.result import Origin, PullKind
-from benchtemp.shots.trail import Trail, follow
+from benchtemp.shots.spans import LONGEST_PULL_S
+from benchtemp.shots.trail import EMPTY_TRAIL, Trail, follow
 from benchtemp.shots.watch import came_back, climb_since, climbs_again, left_since, settled_since
 
 PLATEAU_LEAST_S = 8.0
@@ -25,7 +26,8 @@ FADE_S = 60.0
 """A climb nobody marked that has not settled near brewing temperature by then was none of the pump's."""
 FALLEN_BACK_K = 3.0
 FORGOTTEN_S = 8.0
-"""A pull the operator marked ends by the trace only this long after: the second press decides, if it comes."""
+"""A pull the operator marked ends by the trace only this long after: the second press decides, if it
+comes."""
 
 
 class Stage(StrEnum):
@@ -152,7 +154,7 @@ class StageState:
     plateau_s: float = 0.0
     kind: PullKind | None = None
     longest_s: float = LONGEST_PULL_S
-    trail: Trail = Trail()
+    trail: Trail = EMPTY_TRAIL
     area_ks: float = 0.0
     summed_to_s: float = 0.0
     highest_degc: float = -999.0
@@ -271,19 +273,19 @@ def _take_back(state: StageState, t_s: float) -> Step:
     return state, ()
 
 
-# -- moves -----------------------------------------------------------------------------------------------------------
+# -- moves
+# -----------------------------------------------------------------------------------------------------------
 
 
-def _go(
-    state: StageState, t_s: float, cause: Cause, since_s: float, reason: str, kind: PullKind | None = None
-) -> Step:
+def _go(state: StageState, t_s: float, cause: Cause, since_s: float, reason: str) -> Step:
     stage = next_stage(state.stage, cause)
+    kind = state.kind if stage is Stage.ENDED else None
     change = StageChange(t_s, stage, reason, since_s, kind, resumed=cause in _RESUMING)
     return replace(state, stage=stage, since_s=since_s), (change,)
 
 
 def _blank(state: StageState) -> StageState:
-    """Return the state with everything about the last pull forgotten; the stage itself is `_go`'s to change."""
+    """Return the state with everything about the last pull forgotten; its stage is `_go`'s to change."""
     return StageState(stage=state.stage, since_s=state.since_s, longest_s=state.longest_s, trail=state.trail)
 
 
@@ -295,7 +297,7 @@ def _begin(state: StageState, t_s: float, cause: Cause, since_s: float, reason: 
 
 def _end(state: StageState, t_s: float, cause: Cause, since_s: float, reason: str) -> Step:
     kind = _judge(state, since_s, cause)
-    return _go(replace(state, pump_off_s=since_s, kind=kind), t_s, cause, since_s, reason, kind)
+    return _go(replace(state, pump_off_s=since_s, kind=kind), t_s, cause, since_s, reason)
 
 
 def _resume(state: StageState, t_s: float, cause: Cause, reason: str) -> Step:
@@ -319,7 +321,8 @@ def _judge(state: StageState, end_s: float, cause: Cause) -> PullKind | None:
     return PullKind.SHOT if settled else PullKind.FLUSH
 
 
-# -- readings --------------------------------------------------------------------------------------------------------
+# -- readings
+# --------------------------------------------------------------------------------------------------------
 
 
 def _look(state: StageState, t_s: float) -> Step:

@@ -76,7 +76,8 @@ def straight_line(x: FloatArray, y: FloatArray) -> StraightLine:
     """Fit a straight line by least squares.
 
     Args:
-        x, y: Same length, at least two different x.
+        x: Abscissae, at least two different ones.
+        y: Ordinates, as many.
 
     Raises:
         ValueError: There are fewer than two different x.
@@ -117,7 +118,8 @@ def time_weights(t_s: FloatArray, start_s: float, end_s: float) -> FloatArray:
 
     Args:
         t_s: Increasing times, shape (n,), n at least 1, all within [start_s, end_s].
-        start_s, end_s: The stretch.
+        start_s: Beginning of the stretch.
+        end_s: Its end.
     """
     if len(t_s) == 1 or end_s <= start_s:
         return np.full(len(t_s), 1.0 / len(t_s))

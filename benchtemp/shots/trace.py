@@ -1,4 +1,4 @@
-"""A trace made fit for reading: spikes, gaps and disorder set aside and counted, noise and step size known."""
+"""A trace made fit for reading: spikes, gaps and disorder set aside and counted."""
 
 from __future__ import annotations
 
@@ -136,10 +136,10 @@ def step_size(temp_degc: FloatArray) -> float:
 
 
 def noise_level(temp_degc: FloatArray, quantum_k: float) -> float:
-    """Return the standard deviation of one reading in K, from how readings differ from their neighbours' middle.
+    """Return the standard deviation of one reading in K.
 
-    The larger 30 % of those differences are left out, so that spikes, kinks and the steep part of a rise do
-    not count as noise.
+    It comes from how readings differ from the middle between their neighbours. The larger 30 % of those
+    differences are left out, so that spikes, kinks and the steep part of a rise do not count as noise.
     """
     least_k = max(quantum_k / np.sqrt(12.0), 1e-3)
     if len(temp_degc) < 5:

@@ -17,8 +17,8 @@ JUMP_K = 2.0
 JUMP_K_PER_S = 8.0
 JUMP_K_PER_S_FROM_COLD = 30.0
 COLD_DEGC = 80.0
-"""A reading further from the last one than `JUMP_K + JUMP_K_PER_S * time` must be confirmed by the next; on the
-way up from a cold basket a probe is faster."""
+"""A reading further from the last one than `JUMP_K + JUMP_K_PER_S * time` must be confirmed by the next; on
+the way up from a cold basket a probe is faster."""
 _NOISE_START_K = 0.1
 _NOISE_SHARE = 0.04
 
@@ -42,6 +42,9 @@ class Trail(NamedTuple):
     last: tuple[float, float] | None = None
     suspect: tuple[float, float] | None = None
     doubted: int = 0
+
+
+EMPTY_TRAIL = Trail()
 
 
 def follow(trail: Trail, t_s: float, temp_degc: float) -> tuple[Trail, bool]:
@@ -96,7 +99,8 @@ def _fill(trail: Trail, t_s: float, temp_degc: float) -> tuple[Trail, bool]:
     noise_k = trail.noise_k
     if len(temps) >= 2:
         off_k = abs(temps[-1] - 0.5 * (temps[-2] + mean))
-        # Mean absolute value of a normal sample is 0.798 sd; the middle of three cells adds half their variance.
+        # Mean absolute value of a normal sample is 0.798 sd; the middle of three cells adds half their
+        # variance.
         noise_k += _NOISE_SHARE * (min(off_k, 3.0 * noise_k) / (0.798 * 1.225) - noise_k)
         noise_k = max(noise_k, 0.005)
     return (

@@ -1,4 +1,4 @@
-"""What the last seconds of a live trace say: it climbs, it has settled, it has left the plateau, it came back.
+"""What the last seconds of a live trace say: climbing, settled, gone from the plateau, come back.
 
 Pure functions of a `Trail` and a few numbers; the stages decide what follows from their answers.
 """
@@ -14,7 +14,8 @@ ARM_K_PER_S = 0.6
 SETTLE_LOOK_S = 3.2
 EARLY_S = 8.0
 HUMP_HIGHEST_K = 8.0
-"""A fall that sets in this soon after the plateau's start may be the far side of a hump, up to this height."""
+"""A fall that sets in this soon after the plateau's start may be the far side of a hump, up to this
+height."""
 FALL_K_PER_S = 0.2
 FALL_LEAST_K = 0.5
 FALL_DEEP_K = 1.2

@@ -1,13 +1,13 @@
 """How right and how fast shots are read: one table, from traces whose truth is known.
 
-    python tests/benchmarks/bench_reading.py                 2,048 shots, 200 h of idle traces; about 8 minutes
-    python tests/benchmarks/bench_reading.py --quick         256 shots, 8 h
+    python tests/benchmarks/bench_reading.py                 2,048 shots, 200 h of idle traces; about 8
+    minutes python tests/benchmarks/bench_reading.py --quick         256 shots, 8 h
     python tests/benchmarks/bench_reading.py --seed 7        other traces of the same kinds
 
-Beside the reading stand an oracle that knows the true boundaries and takes the plain mean of the readings between
-them (the floor for a plain mean), the Cramér-Rao floor for the end of a plateau, and ruptures, the general-purpose
-change-point library, with the cost and penalty that did best here of those tried (piecewise linear regression,
-exact search, 3 sigma^2 ln n) and a reading of its segments made as kind to it as could be.
+Beside the reading stand an oracle that knows the true boundaries and takes the plain mean of the readings
+between them (the floor for a plain mean), the Cramér-Rao floor for the end of a plateau, and ruptures, the
+general-purpose change-point library, with the cost and penalty that did best here of those tried (piecewise
+linear regression, exact search, 3 sigma^2 ln n) and a reading of its segments made as kind to it as could be.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -67,7 +68,8 @@ def _shots(pulls: tuple[Result, ...]) -> list[Result]:
 
 
 def _end_floor(case: TraceCase) -> float:
-    """The smallest standard deviation an unbiased end can have: a bend between two lines, white noise (Cramér-Rao)."""
+    """The smallest standard deviation an unbiased end can have: a bend between two lines, white noise
+    (Cramér-Rao)."""
     pull = case.pulls[0]
     end = int(pull.pump_off_s * FINE_HZ)
     after = case.fine_degc[min(end + int(2 * FINE_HZ), len(case.fine_degc) - 1)]
@@ -118,9 +120,7 @@ def _ruptures(case: TraceCase, shot: Shot) -> None:
     shot.ruptures_time_s = time.perf_counter() - began
     edges = [0, *(b for b in breaks if b < len(y)), len(y)]
     lines = [
-        (i, j, float(np.polyfit(t_s[i:j] - t_s[i], y[i:j], 1)[0]))
-        for i, j in zip(edges[:-1], edges[1:], strict=True)
-        if j - i >= 2
+        (i, j, float(np.polyfit(t_s[i:j] - t_s[i], y[i:j], 1)[0])) for i, j in pairwise(edges) if j - i >= 2
     ]
     climbs = [number for number, (_, _, slope) in enumerate(lines) if slope > 0.25]
     if not climbs or climbs[-1] + 1 >= len(lines):
@@ -266,7 +266,11 @@ def report(shots: list[Shot], flushes: list[bool], idle: list[tuple[int, int, in
     dips = np.array([shot.shape == "dip" for shot in shots])
     fair = np.isfinite(delays) & ~np.array([shot.live_early for shot in clear])
     rows += [
-        ("brew temperature error, K: median / 95 % / worst", _quantiles(_column(shots, "mean_k")), "0.015 / 0.06 / 0.25"),
+        (
+            "brew temperature error, K: median / 95 % / worst",
+            _quantiles(_column(shots, "mean_k")),
+            "0.015 / 0.06 / 0.25",
+        ),
         ("  marked", _quantiles(_column(shots, "marked_mean_k")), ""),
         ("  falls of 0.3 K/s and more after the pump", _quantiles(_column(clear, "mean_k")), ""),
         ("  oracle with the true boundaries", _quantiles(_column(shots, "oracle_k")), "floor"),
@@ -281,12 +285,24 @@ def report(shots: list[Shot], flushes: list[bool], idle: list[tuple[int, int, in
         ("shots missed, per 1,000", f"{1000.0 * np.mean([not shot.found for shot in shots]):.1f}", "0"),
         ("  falls of 0.3 K/s and more", f"{1000.0 * np.mean([not shot.found for shot in clear]):.1f}", ""),
         ("flushes taken for shots, per 1,000", f"{1000.0 * np.mean(flushes):.1f}", "0"),
-        (f"shots in {len(idle)} h of idling: afterwards, live", f"{sum(i[0] for i in idle)}, {sum(i[2] for i in idle)}", "0"),
-        ("stated uncertainty (k = 2) covers the truth", _covered(shots, "mean_k", "uncertainty_k"), "93–97 %"),
+        (
+            f"shots in {len(idle)} h of idling: afterwards, live",
+            f"{sum(i[0] for i in idle)}, {sum(i[2] for i in idle)}",
+            "0",
+        ),
+        (
+            "stated uncertainty (k = 2) covers the truth",
+            _covered(shots, "mean_k", "uncertainty_k"),
+            "93–97 %",
+        ),
         ("  marked", _covered(shots, "marked_mean_k", "marked_uncertainty_k"), ""),
         ("live end delay, s, 95 % (falls of 0.3 K/s and more)", f"{_q95(delays[fair]):.2f}", "3"),
         ("  share within 3 s", _share(delays[fair] <= 3.0), "95 %"),
-        ("  ended before the true end: dips, all others", f"{_share(early[dips])}, {_share(early[~dips])}", "0"),
+        (
+            "  ended before the true end: dips, all others",
+            f"{_share(early[dips])}, {_share(early[~dips])}",
+            "0",
+        ),
     ]
     analysis_s, step_s = timings()
     rows += [
@@ -303,7 +319,10 @@ def report(shots: list[Shot], flushes: list[bool], idle: list[tuple[int, int, in
     for name, value, goal in rows:
         print(f"{name:{width}}  {value:>24}  {goal}")
     print()
-    print(f"{'by':12} {'n':>5} {'mean error, K: median / 95 % / worst':>38} {'start 95 %':>11} {'end 95 %':>9} {'covered':>8}")
+    print(
+        f"{'by':12} {'n':>5} {'mean error, K: median / 95 % / worst':>38} "
+        f"{'start 95 %':>11} {'end 95 %':>9} {'covered':>8}"
+    )
     for name, values in (("shape", SHAPES), ("rate_hz", RATES_HZ), ("noise_k", NOISES_K)):
         for value in values:
             part = [shot for shot in shots if getattr(shot, name) == value]
@@ -317,7 +336,9 @@ def report(shots: list[Shot], flushes: list[bool], idle: list[tuple[int, int, in
 
 def main() -> None:
     """Run what the options ask for."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--shots", type=int, default=2048, help="how many shots, and half as many flushes")
     parser.add_argument("--idle-hours", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1, help="which traces")

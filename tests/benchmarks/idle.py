@@ -1,7 +1,7 @@
 """Traces in which no shot is pulled: what a bench sees for most of a day.
 
-Thermostat cycling, portafilters locked in and taken out, steam, checks in boiling water, a hand on the wire. Every
-event is drawn from formulas; none of it is water through a basket, so nothing may be saved as a shot.
+Thermostat cycling, portafilters locked in and taken out, steam, checks in boiling water, a hand on the wire.
+Every event is drawn from formulas; none of it is water through a basket, so nothing may be saved as a shot.
 """
 
 from __future__ import annotations
@@ -56,7 +56,9 @@ def _event(rng: np.random.Generator, kind: str, level: float) -> np.ndarray:
         top = rng.uniform(101.0, 140.0)
         up = _toward(level, top, t_s, rng.uniform(8.0, 50.0)) + 0.8 * np.sin(t_s * rng.uniform(0.2, 1.0))
         down_s = np.arange(0.0, rng.uniform(60.0, 240.0), 1.0 / IDLE_HZ)
-        return np.concatenate((up, _toward(float(up[-1]), rng.uniform(70.0, 92.0), down_s, rng.uniform(20.0, 80.0))))
+        return np.concatenate(
+            (up, _toward(float(up[-1]), rng.uniform(70.0, 92.0), down_s, rng.uniform(20.0, 80.0)))
+        )
     if kind == "splash":
         jump_s = np.arange(0.0, rng.uniform(2.0, 20.0), 1.0 / IDLE_HZ)
         wet = _toward(level, rng.uniform(98.8, 103.0), jump_s, rng.uniform(0.3, 2.0))

@@ -1,8 +1,8 @@
 """Traces with a known truth, drawn from formulas (no thermal model): the yardstick for reading shots.
 
-Every trace begins as a noise-free curve on a fine time grid. Its plateau start (last moment before the pump goes
-off with a slope above 0.25 °C/s), its plateau end and its mean come from that curve alone. Only then it is sampled,
-given noise, rounded, and hurt by spikes, gaps and an unsteady clock.
+Every trace begins as a noise-free curve on a fine time grid. Its plateau start (last moment before the pump
+goes off with a slope above 0.25 °C/s), its plateau end and its mean come from that curve alone. Only then it
+is sampled, given noise, rounded, and hurt by spikes, gaps and an unsteady clock.
 """
 
 from __future__ import annotations
@@ -220,13 +220,14 @@ def sample(
     rng: np.random.Generator,
     fine_t_s: np.ndarray,
     fine_degc: np.ndarray,
+    *,
     rate_hz: float,
     noise_k: float,
     quantum_k: float,
-    *,
     hurt: bool = True,
 ) -> tuple[np.ndarray, np.ndarray, int, int]:
-    """Sample a curve as an interface would: times, temperatures, number of spikes, number of missing readings."""
+    """Sample a curve as an interface would: times, temperatures, number of spikes, number of missing
+    readings."""
     period = 1.0 / rate_hz
     t_s = np.arange(rng.uniform(0, period), fine_t_s[-1], period)
     if hurt and rng.random() < 0.5:
@@ -262,8 +263,20 @@ def shot_case(seed: int, *, flush: bool = False, hurt: bool = True, **options: o
         if drawn is not None:
             break
     fine_t_s, fine_degc, pull = drawn
-    t_s, temp, spikes, missing = sample(rng, fine_t_s, fine_degc, rate_hz, noise_k, quantum_k, hurt=hurt)
+    t_s, temp, spikes, missing = sample(
+        rng, fine_t_s, fine_degc, rate_hz=rate_hz, noise_k=noise_k, quantum_k=quantum_k, hurt=hurt
+    )
     return TraceCase(
-        t_s, temp, [pull], rate_hz, noise_k, quantum_k, shape, rise, spikes, missing,
-        fine_t_s=fine_t_s, fine_degc=fine_degc,
+        t_s,
+        temp,
+        [pull],
+        rate_hz,
+        noise_k,
+        quantum_k,
+        shape,
+        rise,
+        spikes,
+        missing,
+        fine_t_s=fine_t_s,
+        fine_degc=fine_degc,
     )
