@@ -103,9 +103,12 @@ def plugged_probes(
 
 def channel_note(probe: Probe, moment: str) -> dict[str, Any]:
     """Return what a header says of the channel a probe is plugged into at a moment (ISO 8601)."""
-    return {
+    note = {
         "probe": probe.name,
         "correction": msgspec.to_builtins(probe.correction(moment)),
         "tolerance_class": str(probe.tolerance_class),
         "drift_half_width_k": probe.drift_half_width_k(moment),
     }
+    if probe.time_constant is not None:
+        note["time_constant_s"] = probe.time_constant.tau_s
+    return note

@@ -179,16 +179,19 @@ class Probe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbi
             uncertainty = max(uncertainty, fit_line(months, values, float(months.mean())).slope_uncertainty)
         return Drift(slope, uncertainty, float(days[-1]), len(history))
 
-    def drift_half_width_k(self, now: str, temp_degc: float = 93.0) -> float:
-        """Return how far the probe may have drifted since its last check, K either way.
+    def drift_half_width_k(self, now: str, temp_degc: float = 93.0, *, check: Check | None = None) -> float:
+        """Return how far the probe may have drifted between its last check and now, K either way.
 
-        From its own history with three checks or more over at least 60 days; else 0.17 °C (0.3 °F) for each
-        half year begun, which common practice gives as the worst among inexpensive probes. 0 if never
-        checked: then the whole tolerance counts.
+        With `check`, between that check and now, whichever was first. From the probe's own history with three
+        checks or more over at least 60 days; else 0.17 °C (0.3 °F) for each half year begun, which common
+        practice gives as the worst among inexpensive probes. 0 if never checked: then the whole tolerance
+        counts.
         """
-        days = self.days_since_check(now)
-        if days is None:
+        if check is None:
+            check = self.check_at(now)
+        if check is None:
             return 0.0
+        days = abs((when_from(now) - check.when).total_seconds()) / 86400.0
         drift = self.drift(temp_degc)
         if drift is not None and drift.checks >= 3 and drift.days >= 60.0:
             return (abs(drift.k_per_month) + 2.0 * drift.uncertainty_k_per_month) * days / DAYS_PER_MONTH

@@ -16,9 +16,10 @@ from benchtemp.bench import (
     StageChanged,
     StatusChanged,
 )
+from benchtemp.probes.correction import Correction
 from benchtemp.readings.reading import MarkKind
 from benchtemp.shots.shot import Shot
-from benchtemp.units import TempUnit, degc_to, delta_to, temp_text
+from benchtemp.units import MINUS, TempUnit, degc_to, delta_to, temp_text
 
 _BARS = "▁▂▃▄▅▆▇█"
 _ASCII_BARS = "_.-=+*#%"
@@ -58,9 +59,22 @@ def shot_line(shot: Shot, unit: TempUnit = TempUnit.DEGC) -> str:
     return ", ".join(parts)
 
 
+def correction_text(correction: Correction, unit: TempUnit = TempUnit.DEGC) -> str:
+    """Return which probe and which of its checks temperatures rest on, in a few words."""
+    name = correction.probe or "not named"
+    if correction.uncertainty_k is None and not correction.checked:
+        given = correction.offset_k or correction.slope_k_per_k
+        return f"{name}, never checked, {'correction given' if given else 'temperatures as reported'}"
+    at_degc = 93.0
+    added = f"{delta_to(correction.apply(at_degc) - at_degc, unit):+.2f}".replace("-", MINUS)
+    when = correction.checked[:10] or "at an unknown date"
+    return f"{name}, checked {when}, corrected by {added} {unit.symbol} at {temp_text(at_degc, unit)}"
+
+
 _COLUMNS = (
     "shot",
     "brew",
+    "±",
     "sd",
     "range",
     "drift/min",
@@ -79,7 +93,8 @@ def shots_table(shots: Iterable[Shot], unit: TempUnit = TempUnit.DEGC) -> list[s
     if not rows:
         return []
     heading = [
-        name if index not in {1, 2, 3, 4} else f"{name} {unit.symbol}" for index, name in enumerate(_COLUMNS)
+        name if index not in {1, 2, 3, 4, 5} else f"{name} {unit.symbol}"
+        for index, name in enumerate(_COLUMNS)
     ]
     widths = [max(len(row[column]) for row in [heading, *rows]) for column in range(len(heading))]
     last = len(heading) - 1
@@ -107,6 +122,7 @@ def _row(shot: Shot, unit: TempUnit) -> list[str]:
     return [
         "flush" if shot.is_flush else str(shot.number),
         text(None if result.brew_temp_degc is None else degc_to(result.brew_temp_degc, unit), 2),
+        delta(shot.brew_temp_expanded_uncertainty_k, 2),
         delta(result.sd_k, 2),
         delta(range_k, 2),
         delta(None if result.drift_k_per_s is None else result.drift_k_per_s * 60, 2),
