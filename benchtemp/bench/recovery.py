@@ -1,4 +1,4 @@
-"""Recovery: an interrupted recording is closed, and the shots it holds get the files they never had."""
+"""Shots for recordings that have none yet: interrupted ones, which are closed first, and imported ones."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ SAME_PULL_S = 5.0
 class _Finder(Keeper):
     """Keeps only pulls that have no file yet."""
 
-    def __init__(self, logbook: Logbook, stream: Stream, recording: Path) -> None:
+    def __init__(self, logbook: Logbook, stream: Stream, recording: Path, *, is_new: bool) -> None:
         header = {
             key: value for key, value in stream.meta.items() if key not in {"writer", "digest", "edits"}
         }
         super().__init__(logbook, None, header)
         self._recording = recording.name
-        self._began_s = _pulls_on_file(logbook, recording.name)
+        self._began_s = [] if is_new else _pulls_on_file(logbook, recording.name)
         self._had: set[int] = set()
 
     @property
@@ -70,10 +70,22 @@ def recover(logbook: Logbook, path: Path) -> tuple[Path, ...]:
         BenchtempError: It is still being recorded, holds nothing readable, or the disk refuses.
     """
     closed = close_interrupted(path)
-    if closed.path is None:
-        return ()
-    stream = read_stream(closed.path)
-    keeper = _Finder(logbook, stream, closed.path)
+    return () if closed.path is None else keep_shots_of(logbook, closed.path)
+
+
+def keep_shots_of(logbook: Logbook, recording: Path, *, is_new: bool = False) -> tuple[Path, ...]:
+    """Keep the shots of a recording that have no file yet; return the new files.
+
+    Args:
+        logbook: Where the shots go.
+        recording: A whole recording.
+        is_new: It has just been made, so no shot of it can be on file and none is looked for.
+
+    Raises:
+        BenchtempError: The recording cannot be read, or the disk refuses.
+    """
+    stream = read_stream(recording)
+    keeper = _Finder(logbook, stream, recording, is_new=is_new)
     bench = bench_for_replay(stream, keeper=keeper)
     for item in stream.items():
         bench.take(item)
