@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from benchtemp.window.panel import SourceChoice
     from benchtemp.window.theme import Theme
 
-_SIDE_CHARS = 42
+_SIDE_CHARS = 47
 
 
 class BenchPage(Panel):
@@ -150,6 +150,7 @@ class BenchPage(Panel):
             scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
             scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
             scroll.setFrameShape(QFrame.Shape.NoFrame)
+            scroll.setMinimumHeight(32)  # messages above may take the room for a while
             scroll.setWidget(panel)
             self._drawer.addWidget(scroll)
         row.addStretch(1)
@@ -199,7 +200,7 @@ class BenchPage(Panel):
         """Get ready for a sitting."""
         self._choice = choice
         self.strip.begin(choice)
-        self.plot.begin_again()
+        self.plot.begin_again(replay=not choice.keep)
         self._steer(choice)
         supply = getattr(choice.source, "raw_lines", None)
         self.raw.set_supply(supply if callable(supply) else None)

@@ -185,6 +185,7 @@ class LogbookPage(Panel):
         self.list.setShowGrid(False)
         self.list.setTabKeyNavigation(False)
         self.list.setWordWrap(False)
+        self.list.setTextElideMode(Qt.TextElideMode.ElideMiddle)
         self.list.verticalHeader().hide()
         self.list.horizontalHeader().setHighlightSections(False)
         self.list.horizontalHeader().setDefaultAlignment(
@@ -264,6 +265,9 @@ class LogbookPage(Panel):
         header = self.list.horizontalHeader()
         self.list.resizeColumnsToContents()
         header.setSectionResizeMode(COLUMNS.index("Verdict"), QHeaderView.ResizeMode.Stretch)
+        # The verdict needs the room more than the file's name, which begins with what stands to its left.
+        file = COLUMNS.index("File")
+        header.resizeSection(file, min(header.sectionSize(file), self.list.width() // 5))
         paths = [entry.path for entry in entries]
         row = paths.index(chosen.path) if chosen is not None and chosen.path in paths else 0
         self.list.selectRow(self._filter.mapFromSource(self._table.index(row, 0)).row())

@@ -117,6 +117,8 @@ class MainWindow(QMainWindow):
         from benchtemp.window.bench_page import BenchPage  # noqa: PLC0415 - see above
 
         bench = BenchPage()
+        # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
+        self._bench_stack.addWidget(bench)
         bench.set_theme(self._themes.theme)
         bench.set_unit(self._choices.now.unit)
         bench.plot.set_reference(str(geometry_settings().value("reference", "none")))
@@ -127,7 +129,6 @@ class MainWindow(QMainWindow):
         bench.plot.reference_chosen.connect(self._remember_reference)
         bench.tags.set_known(self._tags_used)
         self._panels.append(bench)
-        self._bench_stack.addWidget(bench)
         return bench
 
     @cached_property

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from benchtemp.window.theme import repolish, scaled_font
@@ -23,6 +23,8 @@ class Weight(StrEnum):
     TROUBLE = "Trouble"
 
 
+SHOWN_MAX = 3
+"""More messages wait until one of these goes."""
 _LOOKS = {Weight.NOTE: "note-plain", Weight.CAUTION: "note-caution", Weight.TROUBLE: "note-bad"}
 
 
@@ -48,6 +50,13 @@ class Message:
     act: Callable[[], None] | None = None
 
 
+class _Text(QLabel):
+    """A wrapped text that does not hold the window open: it asks for height by the width it gets."""
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(self.fontMetrics().averageCharWidth() * 30, self.fontMetrics().lineSpacing())
+
+
 class _Line(QFrame):
     """One message with its buttons."""
 
@@ -58,7 +67,7 @@ class _Line(QFrame):
         self.message = message
         self._word = QLabel()
         self._word.setFont(scaled_font(bold=True))
-        self._text = QLabel()
+        self._text = _Text()
         self._text.setWordWrap(True)
         self._text.setTextFormat(Qt.TextFormat.PlainText)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -74,7 +83,7 @@ class _Line(QFrame):
         layout.addWidget(self._text, 1)
         layout.addWidget(self._action, 0, Qt.AlignmentFlag.AlignVCenter)
         layout.addWidget(self._away, 0, Qt.AlignmentFlag.AlignVCenter)
-        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
         self._timer = QTimer(self)
@@ -113,7 +122,7 @@ class _Line(QFrame):
 
 
 class MessageBoard(QWidget):
-    """The messages that stand, the weightiest first."""
+    """The messages that stand, the weightiest first; a few at a time, to leave room for the page."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -153,6 +162,7 @@ class MessageBoard(QWidget):
         order = list(Weight)[::-1]
         row = sum(order.index(other.weight) <= order.index(message.weight) for other in self.messages)
         self._layout.insertWidget(row, line)
+        self._make_room()
         self.show()
 
     @Slot(str)
@@ -165,8 +175,13 @@ class MessageBoard(QWidget):
         self._layout.removeWidget(line)
         line.hide()
         line.deleteLater()
+        self._make_room()
         if not self._lines:
             self.hide()
+
+    def _make_room(self) -> None:
+        for place, message in enumerate(self.messages):
+            self._lines[message.key].setVisible(place < SHOWN_MAX)
 
     def clear(self, *keys: str) -> None:
         """Take several messages away; all of them where none is named."""

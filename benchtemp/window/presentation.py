@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QVBoxLayout
 
+from benchtemp.shots.stages import Stage
 from benchtemp.window.guidance import guidance
 from benchtemp.window.headline import Headline
 from benchtemp.window.panel import Panel
@@ -72,6 +73,7 @@ class Presentation(Panel):
     def begin(self, choice: SourceChoice | None) -> None:
         """Know what the sitting reads from."""
         self._choice = choice
+        self.plot.begin_again(replay=choice is not None and not choice.keep)
 
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands."""
@@ -86,7 +88,8 @@ class Presentation(Panel):
         self._show_verdict(snapshot)
 
     def _show_verdict(self, snapshot: Snapshot | None) -> None:
-        shots = () if snapshot is None else snapshot.shots
+        running = snapshot is None or snapshot.stage in {Stage.RISING, Stage.PLATEAU}
+        shots = () if running or snapshot is None else snapshot.shots
         shot = next((shot for shot in reversed(shots) if not shot.is_flush), None)
         text, look = "", ""
         if shot is not None:

@@ -89,7 +89,7 @@ class Card(QFrame):
         for label in (self._spread, self._figures):
             label.setFont(scaled_font(1.0, figures=True))
         self._verdict.setFont(scaled_font(0.95))
-        self.setFixedWidth(self.fontMetrics().averageCharWidth() * (18 if self._shot.is_flush else 30))
+        self.setFixedWidth(self.fontMetrics().averageCharWidth() * (18 if self._shot.is_flush else 34))
         self.show_shot(self._shot, unit)
 
     def show_shot(self, shot: Shot, unit: TempUnit) -> None:

@@ -7,11 +7,12 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, degc_to
 from benchtemp.window.panel import Panel
+from benchtemp.window.panels.choice import Choice
 from benchtemp.window.plot.canvas import Canvas
 from benchtemp.window.plot.curves import Curves, shown_temps
 from benchtemp.window.plot.drawn_trace import DrawnTrace
@@ -81,12 +82,11 @@ class TracePlot(Panel):
         self._drawn_state: tuple[object, ...] = ()
         self._summary_s = float("-inf")
 
+        self._word = "Live"
         self._caption = QLabel()
-        self._reference_box = QComboBox()
-        self._reference_box.setAccessibleName("Reference trace")
+        offers = ((NO_REFERENCE, "No reference"), (LAST_SHOT, "Reference: last shot"))
+        self._reference_box = Choice("Reference trace", offers, least_chars=18)
         self._reference_box.setToolTip("A past shot drawn faintly behind the live trace (R)")
-        self._reference_box.addItem("No reference", NO_REFERENCE)
-        self._reference_box.addItem("Reference: last shot", LAST_SHOT)
         self._reference_box.activated.connect(self._choose_reference)
         self.band_button = QPushButton("Near band")
         self.band_button.setCheckable(True)
@@ -331,8 +331,8 @@ class TracePlot(Panel):
                 else f"Shot {self._shot.number} of this sitting"
             )
         if not span.since_pump:
-            return "Live"
-        return "Live, since the rise began" if span.estimated else "Live, since pump on"
+            return self._word
+        return f"{self._word}, since the rise began" if span.estimated else f"{self._word}, since pump on"
 
     def _draw(self, snapshot: Snapshot) -> None:
         left, right = self.canvas.view.viewRange()[0]
@@ -384,7 +384,8 @@ class TracePlot(Panel):
         super().showEvent(event)  # type: ignore[arg-type]  # Qt gives a QShowEvent
         self._redraw(whole=True)
 
-    def begin_again(self) -> None:
+    def begin_again(self, *, replay: bool) -> None:
         """Forget the sitting before a new one begins."""
+        self._word = "Replay" if replay else "Live"
         self.show_snapshot(None)
         self._span = replace(self._span, since_pump=False)

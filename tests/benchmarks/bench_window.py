@@ -25,8 +25,8 @@ from pathlib import Path
 import psutil
 
 ROOT = Path(__file__).parents[2]
-STARTS = 3
-SETTLE_S, WATCH_S = 4.0, 10.0
+STARTS = 7
+SETTLE_S, WATCH_S = 4.0, 20.0
 GOAL_START, GOAL_RUN = 1.3, 1.0
 RATE_HZ = 10.0
 
@@ -136,7 +136,8 @@ app = make_application()
 window = make_window(app)
 window.resize(1280, 840)
 window.show()
-window.session.begin(SourceChoice(open_source(sys.argv[1], shipped_layout("csv-four-channels")), hardware=True))
+source = open_source(sys.argv[1], shipped_layout("csv-four-channels"))
+window.session.begin(SourceChoice(source, hardware=True))
 curves = window.bench.plot.curves
 def newest():
     if not curves.channels:
@@ -259,7 +260,7 @@ def main() -> None:
     bare_s = statistics.median(painted_s for painted_s, _ in starts["bare"])
     ours_s, whole_s = (statistics.median(times) for times in zip(*starts["ours"], strict=True))
     print(
-        f"first paint: bare {bare_s * 1e3:.0f} ms, ours {ours_s * 1e3:.0f} ms, everything {whole_s * 1e3:.0f} ms"
+        f"first paint: bare {bare_s * 1e3:.0f} ms, ours {ours_s * 1e3:.0f} ms, whole {whole_s * 1e3:.0f} ms"
     )
     print(f"ratio {ours_s / bare_s:.2f} (goal {GOAL_START}), with everything {whole_s / bare_s:.2f}")
     results = {}

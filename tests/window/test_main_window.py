@@ -15,6 +15,7 @@ from benchtemp.places import default_logbook_dir, demo_streams_dir
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
 from benchtemp.window.app import choice_of, make_window
+from benchtemp.window.messages import Message, Weight
 from benchtemp.window.panel import SourceChoice
 from benchtemp.window.theme import DARK
 
@@ -274,3 +275,24 @@ def test_nothing_on_the_bench_is_cut_off(qtbot, window, stand, unit, size):
     for card in bench.cards.cards:
         verdict = card._verdict
         assert verdict.heightForWidth(verdict.width()) <= verdict.height() + 1
+
+
+def test_the_bench_keeps_its_fonts_when_it_is_made_after_the_first_paint(window):
+    assert window.bench.guide.font().pointSizeF() == pytest.approx(QApplication.font().pointSizeF() * 1.2)
+    window._themes.choose(Appearance.DARK)
+    assert window.bench.guide.font().pointSizeF() == pytest.approx(QApplication.font().pointSizeF() * 1.2)
+    window._themes.choose(Appearance.LIGHT)
+
+
+def test_messages_fit_into_the_least_window(window, stand):
+    stand.go_on(3.0)
+    for key, weight in (("disk", Weight.TROUBLE), ("status", Weight.TROUBLE), ("cautions", Weight.CAUTION)):
+        window.board.put(
+            Message(key, weight, "Something is not as it should be, and this is how to mend it. " * 3)
+        )
+    for _ in range(5):
+        QApplication.processEvents()
+    assert (window.width(), window.height()) == (1024, 700)
+    for line in window.board._lines.values():
+        assert line._text.heightForWidth(line._text.width()) <= line._text.height() + 1
+    assert window.bench.plot.canvas.height() > 100

@@ -62,3 +62,22 @@ def test_weight_is_told_by_a_word(board):
     line = board.findChildren(type(board._lines["disk"]))[0]
     assert line.accessibleName() == "Trouble: The disk is full."
     assert line._word.text() == "Trouble"
+
+
+def test_a_few_messages_stand_at_a_time_and_the_others_wait(board):
+    for number in range(5):
+        board.put(Message(f"note {number}", Weight.NOTE, f"message {number}"))
+    board.put(Message("disk", Weight.TROUBLE, "The disk is full."))
+    shown = [line.message.key for line in board._lines.values() if line.isVisible()]
+    assert len(shown) == 3
+    assert "disk" in shown
+    board.clear("disk", "note 0")
+    assert [key for key, line in board._lines.items() if line.isVisible()] == ["note 1", "note 2", "note 3"]
+
+
+def test_long_messages_do_not_hold_the_window_open(board):
+    board.put(Message("cautions", Weight.CAUTION, "Hot water and steam scald. " * 20))
+    assert board.minimumSizeHint().height() < 80
+    board.resize(900, 400)
+    line = board._lines["cautions"]
+    assert line.heightForWidth(900) > 2 * board.fontMetrics().lineSpacing()

@@ -357,3 +357,11 @@ def test_several_channels_have_a_legend(plot, make_snapshot, make_trace):
 )
 def test_names_are_spread_within_the_plot(wanted, expected):
     assert spread(wanted, 1.0, 0.0, 30.0) == expected
+
+
+def test_a_mark_near_the_right_edge_has_its_text_to_the_left(plot, make_snapshot):
+    marks = (Mark(3.0, MarkKind.NOTE, "early"), Mark(36.5, MarkKind.NOTE, "a rather long note"))
+    plot.show_snapshot(make_snapshot(now_s=36.6, last_s=36.6, marks=marks, **PULL))
+    early, late = plot.mark_lines._lines
+    assert early.label.anchors[0] == (0.0, 0.5)
+    assert late.label.anchors[0] == (1.0, 0.5)

@@ -39,7 +39,7 @@ class _TempAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
 
     def tickSpacing(self, low: float, high: float, size: float) -> Any:
         for step in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200):
-            if (high - low) / step <= max(3, size / 27):
+            if (high - low) / step <= min(max(3, size / 27), 12):
                 return [(step, 0)]
         return [(500, 0)]
 
@@ -62,7 +62,7 @@ class _TimeAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
             (5, 10, 20, 50, 100) if self.since_pump else (5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600, 7200)
         )
         for step in (*fine, *coarse):
-            if (high - low) / step <= max(4, size / 52):
+            if (high - low) / step <= min(max(4, size / 52), 14):
                 return [(step, 0)]
         return [(1000 if self.since_pump else 14400, 0)]
 
@@ -148,7 +148,7 @@ class Canvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
             axis.setLabel(axis.labelText)
         height = metrics.height()
         plot.getAxis("left").setWidth(int(metrics.horizontalAdvance("0000") + height * 1.4 + 8))
-        plot.getAxis("bottom").setHeight(int(height * 2.5 + 10))
+        plot.getAxis("bottom").setHeight(int(height * 2.3 + 8))
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Tell that the focus came."""

@@ -90,6 +90,7 @@ class MarkLines:
         self._canvas = canvas
         self._lines: list[Any] = []
         self._shown: tuple[tuple[float, str], ...] = ()
+        self._key: object = None
         self._theme: Theme | None = None
         self._scale = 1.0
 
@@ -109,7 +110,7 @@ class MarkLines:
         line.setPen(pen(self._theme.mark, (3, 3)))
         line.label.setColor(self._theme.text)
         line.label.setFont(self._theme.font(self._scale * 0.95))
-        line.label.fill = pg.mkBrush(_clear(self._theme.surface, 0.85))
+        line.label.fill = pg.mkBrush(_clear(self._theme.surface, 0.6))
 
     def show(self, marks: tuple[Mark, ...], origin_s: float, start_s: float, end_s: float) -> None:
         """Line the marks from a time to another, counted from `origin_s`."""
@@ -118,9 +119,10 @@ class MarkLines:
             for mark in worth_a_line(marks)
             if start_s <= mark.t_s - origin_s <= end_s
         )[-MARKS_MAX:]
-        if wanted == self._shown:
+        key = (wanted, start_s, end_s)
+        if key == self._key:
             return
-        self._shown = wanted
+        self._key, self._shown = key, wanted
         while len(self._lines) < len(wanted):
             line = pg.InfiniteLine(
                 angle=90,
@@ -139,7 +141,13 @@ class MarkLines:
                 x_s, text = wanted[index]
                 line.setPos(x_s)
                 line.label.setFormat(text.replace("{", "(").replace("}", ")"))
+                line.label.anchors = [self._side(line, x_s, start_s, end_s)] * 2
                 line.label.setPosition(_LABEL_HEIGHTS[index % len(_LABEL_HEIGHTS)])
+
+    def _side(self, line: Any, x_s: float, start_s: float, end_s: float) -> tuple[float, float]:
+        """Return the text's anchor: right of the line, or left of it where it would leave the plot."""
+        width_s = line.label.boundingRect().width() / max(1.0, self._canvas.view.width()) * (end_s - start_s)
+        return (1.0, 0.5) if x_s + width_s > end_s else (0.0, 0.5)
 
 
 def worth_a_line(marks: tuple[Mark, ...]) -> list[Mark]:
