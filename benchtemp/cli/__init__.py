@@ -15,7 +15,20 @@ import click
 from benchtemp import __version__
 from benchtemp.errors import BenchtempError
 
-_COMMANDS = ("analyse", "boil", "demo", "import", "logbook", "ports", "record", "replay", "simulate")
+_COMMANDS = (
+    "analyse",
+    "boil",
+    "demo",
+    "demo-logbook",
+    "import",
+    "logbook",
+    "plan",
+    "ports",
+    "record",
+    "replay",
+    "simulate",
+    "study",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +47,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         if cmd_name not in _COMMANDS:
             return None
-        name = f"{cmd_name}_" if keyword.iskeyword(cmd_name) else cmd_name
+        name = f"{cmd_name}_" if keyword.iskeyword(cmd_name) else cmd_name.replace("-", "_")
         command = getattr(importlib.import_module(f"benchtemp.cli.{name}"), name)
         assert isinstance(command, click.Command)
         return command

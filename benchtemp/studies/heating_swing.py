@@ -29,7 +29,8 @@ class Swing(msgspec.Struct, frozen=True, kw_only=True):
         p: How likely so large a swing is by chance.
         curve_s, curve_degc: The swing.
         low, high: Where one shot started then will lie.
-        start_s: When to start for the target: the first moment that comes closest to it.
+        start_s: When to start for the target: the moment that comes closest to it; of two, the one better
+            known.
         start_interval: Moments that may be meant.
         start_degc: What a shot started then brews at.
         shot_interval: Where it will lie.
@@ -91,7 +92,10 @@ def fit_swing(
     off = np.abs(curve - target_degc)
     half_swing = float(np.hypot(parameters[1], parameters[2]))
     crossing = np.flatnonzero(np.diff(np.signbit(curve[:-1] - target_degc)))
-    best = int(crossing[0]) if len(crossing) else int(np.argmin(off[:-1]))
+    best = int(np.argmin(off[:-1]))
+    if len(crossing):
+        # The target is passed on the way up and on the way down: take the moment that is known better.
+        best = int(crossing[np.argmin(variance[crossing])])
     possible = off <= t * np.sqrt(variance)
     low, high = best, best
     while possible[low - 1] and low > 0:

@@ -167,8 +167,14 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
 
     def counted_phrase(self) -> str:
         """Return how many of the shots that were meant were used."""
-        meant = len(self.used) + len(self.left_out)
-        return f"{len(self.used)} of {meant} shots used" if self.left_out else f"{plural(meant, 'shot')} used"
+        meant = len(self.used) + sum(not left.beside for left in self.left_out)
+        used = (
+            f"{len(self.used)} of {meant} shots used"
+            if meant > len(self.used)
+            else f"{plural(meant, 'shot')} used"
+        )
+        beside = sum(left.beside for left in self.left_out)
+        return f"{used}, {beside} more without the setting passed over" if beside else used
 
 
 def _finite(value: Any) -> Any:

@@ -36,9 +36,9 @@ from benchtemp.studies.wording import (
     decimals_for,
     delta,
     delta_span,
+    minutes,
     percent,
     signed,
-    span,
     temp,
     temp_span,
 )
@@ -131,10 +131,10 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
     def limits(self, unit: TempUnit) -> tuple[str, ...]:
         """Return on what the verdict rests."""
         del unit
-        intervals = [value for value in self.recovery.interval_min if isfinite(value)]
+        intervals = sorted(value for value in self.recovery.interval_min if isfinite(value))
         found = [self.counted_phrase(), f"all intervals at {percent(self.mean_interval.level)} confidence"]
         if intervals:
-            found.append(f"pump starts {span(min(intervals), max(intervals), 1, 'min')} apart")
+            found.append(f"pump starts usually {minutes(intervals[len(intervals) // 2])} apart")
         return tuple(found)
 
     def tables(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Table, ...]:

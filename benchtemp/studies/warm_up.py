@@ -18,7 +18,7 @@ from benchtemp.studies.concerns import (
     too_few_to_begin,
 )
 from benchtemp.studies.evidence.channel import Channel, channel_of
-from benchtemp.studies.evidence.pump_times import switched_on_s
+from benchtemp.studies.evidence.pump_times import switched_on_s, water_uses
 from benchtemp.studies.evidence.shot_record import Known
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
@@ -29,6 +29,9 @@ from benchtemp.units import TempUnit
 
 WITHIN_K = 0.5
 ENOUGH = 6
+HANDLING_S = 40.0
+RECOVERED_S = 150.0
+"""A channel is disturbed from the handling before pump on to so long after pump off (our choice)."""
 CELLS = 160
 """A channel is averaged to at most so many cells: readings close together tell hardly more than one."""
 
@@ -52,7 +55,7 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
         return f"Warm-up of {self.machine}"
 
     def _subject(self) -> str:
-        return f"Channel {self.channel} of {self.machine} stands" if self.channel else f"{self.machine} brews"
+        return f"Channel {self.channel} of {self.machine}" if self.channel else self.machine
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
@@ -61,11 +64,13 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
         goal = f"within {delta(self.settling.within_k, unit, 1)} of its settled {settled}"
         if self.settling.first_inside_min is None:
             last = number(max(self.settling.t_min), 0)
-            return f"{self._subject()} not yet {goal} by the end, {last} min after switching on."
+            verb = "stand" if self.channel else "brew"
+            return f"{self._subject()} did not {verb} {goal} by the end, {last} min after switching on."
         interval = self.settling.settling_interval
         low = interval.low if interval.low > 0 else -inf
         return (
-            f"{self._subject()} {goal} from {number(self.settling.settling_min, 0)} min after switching on "
+            f"{self._subject()} {'stands' if self.channel else 'brews'} {goal} from "
+            f"{number(self.settling.settling_min, 0)} min after switching on "
             f"({span(low, interval.high, 0, 'min')})."
         )
 
@@ -240,13 +245,20 @@ def warm_up_channel(
     on_s = switched_on_at_s if switched_on_at_s is not None else noted
     guessed = on_s is None
     start_s = float(watched.t_s[0]) if on_s is None else on_s
-    t_min, degc = _cells(watched, start_s)
+    water = [(use.on_s, use.off_s) for use in water_uses(stream.marks)]
+    t_min, degc = _cells(watched, start_s, water)
     if len(t_min) < 12:
         raise BadInput(
             f"Channel {channel} has too few readings after switching on; record from then until it stands."
         )
     found = settling(t_min, degc, within_k=within_k, level=level, correlated=True)
     concerns = _settled_concerns(found)
+    if water:
+        text = (
+            f"Water was used {plural(len(water), 'time')} while warming up; those stretches were left out, but "
+            "use changes how the machine settles."
+        )
+        concerns = (*concerns, Concern(about=About.CONFOUNDED, text=text))
     if guessed:
         text = "No mark says when the machine was switched on; the recording's beginning is taken for it."
         concerns = (*concerns, Concern(about=About.SETTINGS, text=text))
@@ -258,8 +270,13 @@ def warm_up_channel(
     )
 
 
-def _cells(watched: Channel, start_s: float) -> tuple[FloatArray, FloatArray]:
+def _cells(
+    watched: Channel, start_s: float, water: list[tuple[float, float]]
+) -> tuple[FloatArray, FloatArray]:
+    """Return averages since switching on, stretches around uses of water left out."""
     after = watched.t_s >= start_s
+    for on_s, off_s in water:
+        after &= (watched.t_s < on_s - HANDLING_S) | (watched.t_s > off_s + RECOVERED_S)
     t_s, degc = watched.t_s[after] - start_s, watched.degc[after]
     if len(t_s) < 12:
         return t_s / 60.0, degc

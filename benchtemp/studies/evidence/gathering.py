@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from pathlib import Path
@@ -52,6 +53,42 @@ def gather_files(
             marks_of[shot.recording] = _recording_marks(recordings_dir, shot.recording, complaints)
         records.append(_record(shot, meta, marks_of[shot.recording]))
     return chosen(with_times_between(records), wanted, complaints=complaints)
+
+
+def gather_any(
+    paths: Iterable[Path], selection: Selection | None = None
+) -> tuple[ShotSet, dict[str, Stream]]:
+    """Return the shots of any files: shot files by their headers, recordings read anew.
+
+    Returns: the shots that are meant, and the recordings by file name.
+
+    Raises:
+        BadInput: A file cannot be read.
+    """
+    records: list[ShotRecord] = []
+    recordings: dict[str, Stream] = {}
+    for path in paths:
+        meta = read_meta(path)
+        if isinstance(meta.get("shot"), dict):
+            shot = shot_of(meta, path)
+            if not shot.is_flush:
+                records.append(_record(shot, meta, ()))
+            continue
+        stream = read_stream(path)
+        recordings[path.name] = stream
+        records.extend(records_in(stream, path.name))
+    return chosen(with_times_between(records), selection), recordings
+
+
+def recordings_of(logbook: Logbook, names: Iterable[str]) -> dict[str, Stream]:
+    """Return recordings of a logbook by file name; those that are not there or cannot be read are missing."""
+    found: dict[str, Stream] = {}
+    for name in dict.fromkeys(names):
+        path = logbook.recordings_dir / name
+        if name and path.name == name and path.exists():
+            with contextlib.suppress(BenchtempError):
+                found[name] = read_stream(path)
+    return found
 
 
 def shot_of(meta: Mapping[str, Any], path: Path) -> Shot:

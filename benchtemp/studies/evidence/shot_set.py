@@ -14,10 +14,18 @@ from benchtemp.studies.evidence.shot_record import ShotRecord
 
 
 class LeftOut(msgspec.Struct, frozen=True, kw_only=True):
-    """A shot a study does not use, and why."""
+    """A shot a study does not use.
+
+    Attributes:
+        shot: The shot.
+        reasons: Why.
+        beside: Whether it only lacks what the study is about (a setpoint, a time since switch-on …), so that
+            nobody would have expected it in the study.
+    """
 
     shot: ShotRecord
     reasons: tuple[str, ...]
+    beside: bool = False
 
 
 class Selection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -95,7 +103,9 @@ class ShotSet(msgspec.Struct, frozen=True, kw_only=True):
     def keeping(self, has: Callable[[ShotRecord], bool], reason: str) -> ShotSet:
         """Return the set without shots that lack something, each left out for that reason."""
         kept = tuple(shot for shot in self.used if has(shot))
-        lost = tuple(LeftOut(shot=shot, reasons=(reason,)) for shot in self.used if not has(shot))
+        lost = tuple(
+            LeftOut(shot=shot, reasons=(reason,), beside=True) for shot in self.used if not has(shot)
+        )
         return msgspec.structs.replace(self, used=kept, left_out=(*self.left_out, *lost))
 
     def labelled(self, factor: str, reason: str) -> ShotSet:

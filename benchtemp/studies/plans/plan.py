@@ -172,8 +172,8 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
                 and shot.idle_min >= self.interval_min
             ):
                 raise BadInput(
-                    f"A shot after {shot.idle_min:g} min idle cannot start {self.interval_min:g} min after the "
-                    "one before; lengthen the interval or leave it out."
+                    f"A shot after {shot.idle_min:g} min idle cannot start {self.interval_min:g} min after "
+                    "the one before; lengthen the interval or leave it out."
                 )
         since = [shot.since_on_min for shot in self.shots if shot.since_on_min is not None]
         if since != sorted(since) or (since and self.order is not Order.AS_WRITTEN):
@@ -222,7 +222,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         return f"{self.count} shots{on}{about}{apart}."
 
     def entries(self, step: Step) -> tuple[str, ...]:
-        """Return what to enter before a shot, as the texts of `set` marks, so that its file tells of the plan.
+        """Return what to enter before a shot as texts of `set` marks, so that its file tells of the plan.
 
         Tags that another shot of the plan sets and this one does not are taken away.
         """
@@ -241,7 +241,6 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
     def leaving(self) -> tuple[str, ...]:
         """Return what to enter once the plan is left, so that later shots do not carry its tags."""
-        names = dict.fromkeys(
-            [PLAN_TAG, PLAN_SHOT_TAG, *(name for shot in self.shots for name in shot.tags())]
-        )
+        own = (name for shot in self.shots for name in shot.tags())
+        names = dict.fromkeys([PLAN_TAG, PLAN_SHOT_TAG, *own])
         return tuple(f"tag.{name}=" for name in names)

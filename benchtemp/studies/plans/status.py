@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from typing import Any
 
 import msgspec
 
@@ -81,6 +82,33 @@ class PlanStatus(msgspec.Struct, frozen=True, kw_only=True):
         """Return seconds until the next pump start is due, negative once it is late; None without a time."""
         return None if self.due is None else (self.due - now).total_seconds()
 
+    def to_plain(self, now: dt.datetime) -> dict[str, Any]:
+        """Return it as plain values for JSON, seen from a moment."""
+        return {
+            "plan": self.plan.name,
+            "shots": self.plan.count,
+            "counted": self.counted,
+            "finished": self.finished,
+            "paused": self.paused,
+            "another_day": self.another_day,
+            "due": None if self.due is None else self.due.isoformat(timespec="seconds"),
+            "wait_s": self.wait_s(now),
+            "next": None if self.next_step is None else msgspec.to_builtins(self.next_step),
+            "sentence": self.sentence(),
+            "done": [
+                {
+                    "number": done.step.number,
+                    "path": done.shot.path,
+                    "pulled": done.shot.pulled,
+                    "late_s": done.late_s,
+                    "resumed": done.resumed,
+                    "put_back": done.put_back,
+                    "remarks": list(done.remarks),
+                }
+                for done in self.done
+            ],
+        }
+
     def sentence(self, unit: TempUnit = TempUnit.DEGC) -> str:
         """Return what to do next, in one sentence."""
         step = self.next_step
@@ -123,9 +151,9 @@ def where_it_stands(
     """Return where a plan stands.
 
     A shot belongs to the plan by its `plan` tag, and to a step by its `plan shot` tag or, without one,
-    because that step was next. A shot that does not count leaves its step open: it goes back to the end of its repeat
-    (so that order stays mixed and a rhythm is kept), or, where it depends on the time since switch-on, to the
-    end of everything, for another day.
+    because that step was next. A shot that does not count leaves its step open: it goes back to the end of
+    its repeat (so that order stays mixed and a rhythm is kept), or, where it depends on the time since
+    switch-on, to the end of everything, for another day.
 
     Args:
         plan: The plan.
