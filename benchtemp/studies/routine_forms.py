@@ -16,7 +16,7 @@ from math import exp, inf
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.studies.statistics.curve import Curve, corrected_criterion, fit_curve
+from benchtemp.studies.statistics.curve import Curve, corrected_criterion, fit_curve, fit_linear
 
 Basis = Callable[[FloatArray, FloatArray, FloatArray], list[FloatArray]]
 """Columns of a linear model for the nonlinear parameters, idle times in min and flushes."""
@@ -212,7 +212,11 @@ def _fit(form: Form, idle_min: FloatArray, flush: FloatArray, brew_degc: FloatAr
             best = (float(rest @ rest), np.concatenate((linear, nonlinear)))
     if not len(best[1]):
         return None
-    curve = fit_curve(lambda p: form.predict(p, idle_min, flush), brew_degc, [best[1].tolist()])
+    if form.curved_in:
+        curve = fit_curve(lambda p: form.predict(p, idle_min, flush), brew_degc, [best[1].tolist()])
+    else:
+        columns = np.stack(form.basis(np.zeros(0), idle_min, flush), axis=-1)
+        curve = fit_linear(columns, brew_degc)
     if curve is None:
         return None
     scales_found = curve.parameters[len(curve.parameters) - len(ranges) :].tolist()

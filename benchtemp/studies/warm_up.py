@@ -255,7 +255,7 @@ def warm_up_channel(
     concerns = _settled_concerns(found)
     if water:
         text = (
-            f"Water was used {plural(len(water), 'time')} while warming up; those stretches were left out, but "
+            f"Water was used {plural(len(water), 'time')} while warming up; that was left out, but "
             "use changes how the machine settles."
         )
         concerns = (*concerns, Concern(about=About.CONFOUNDED, text=text))

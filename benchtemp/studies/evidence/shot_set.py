@@ -106,7 +106,10 @@ class ShotSet(msgspec.Struct, frozen=True, kw_only=True):
         lost = tuple(
             LeftOut(shot=shot, reasons=(reason,), beside=True) for shot in self.used if not has(shot)
         )
-        return msgspec.structs.replace(self, used=kept, left_out=(*self.left_out, *lost))
+        before = tuple(
+            left if has(left.shot) else msgspec.structs.replace(left, beside=True) for left in self.left_out
+        )
+        return msgspec.structs.replace(self, used=kept, left_out=(*before, *lost))
 
     def labelled(self, factor: str, reason: str) -> ShotSet:
         """Return the set without shots that lack a setting or tag, each left out for that reason."""

@@ -205,7 +205,9 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
     def summary(self, unit: TempUnit = TempUnit.DEGC) -> str:
         """Return the plan in a sentence."""
-        varied = sorted({name for shot in self.shots for name in shot.tags()}) if len(self.shots) > 1 else []
+        tags = [shot.tags() for shot in self.shots]
+        names = sorted({name for own in tags for name in own})
+        varied = [name for name in names if len({own.get(name) for own in tags}) > 1]
         about = (
             f", varying {listed(varied)}"
             if varied

@@ -60,38 +60,59 @@ def fit_curve(model: Model, y: FloatArray, starts: Sequence[Sequence[float]]) ->
 
     Returns: None where no start leads anywhere or the data cannot tell the parameters apart.
     """
-    best: OptimizeResult | None = None
-    best_scale = np.ones(0)
+    best: tuple[float, FloatArray] | None = None
     for start in starts:
-        x0 = np.asarray(start, dtype=np.float64)
-        if len(x0) > len(y):
+        if len(start) > len(y):
             return None
-        found, scale = _descend(model, y, x0)
-        if np.isfinite(found.cost) and (best is None or found.cost < best.cost):
-            best, best_scale = found, scale
+        found, scale = _descend(model, y, np.asarray(start, dtype=np.float64), polish=False)
+        if np.isfinite(found.cost) and (best is None or found.cost < best[0]):
+            best = float(found.cost), np.asarray(found.x * scale, dtype=np.float64)
     if best is None:
         return None
     # Once more in units of the solution itself, so that the numerical derivatives are as good as they get.
-    best, best_scale = _descend(model, y, best.x * best_scale)
-    dof = len(y) - len(best.x)
-    square_sum = float(best.fun @ best.fun)
-    norms = np.linalg.norm(best.jac, axis=0)
+    last, scale = _descend(model, y, best[1], polish=True)
+    dof = len(y) - len(last.x)
+    square_sum = float(last.fun @ last.fun)
+    norms = np.linalg.norm(last.jac, axis=0)
     if not norms.all():
         return None
-    _, singular, right = np.linalg.svd(best.jac / norms, full_matrices=False)
+    _, singular, right = np.linalg.svd(last.jac / norms, full_matrices=False)
     if singular[-1] < 1e-7 * singular[0]:
         return None
-    inverse = (right.T / singular**2) @ right * np.outer(best_scale / norms, best_scale / norms)
+    inverse = (right.T / singular**2) @ right * np.outer(scale / norms, scale / norms)
     scatter = square_sum / dof if dof > 0 else nan
     return Curve(
-        parameters=np.asarray(best.x * best_scale, dtype=np.float64),
+        parameters=np.asarray(last.x * scale, dtype=np.float64),
         covariance=np.asarray(inverse * scatter, dtype=np.float64),
         square_sum=square_sum,
         count=len(y),
     )
 
 
-def _descend(model: Model, y: FloatArray, start: FloatArray) -> tuple[OptimizeResult, FloatArray]:
+def fit_linear(columns: FloatArray, y: FloatArray) -> Curve | None:
+    """Fit a linear model, shape (n, p); None where the data cannot tell its parameters apart."""
+    norms = np.linalg.norm(columns, axis=0)
+    if len(y) < columns.shape[1] or not norms.all():
+        return None
+    left, singular, right = np.linalg.svd(columns / norms, full_matrices=False)
+    if singular[-1] < 1e-7 * singular[0]:
+        return None
+    parameters = (right.T / singular) @ (left.T @ y) / norms
+    rest = y - columns @ parameters
+    square_sum = float(rest @ rest)
+    dof = len(y) - columns.shape[1]
+    inverse = (right.T / singular**2) @ right / np.outer(norms, norms)
+    return Curve(
+        parameters=np.asarray(parameters, dtype=np.float64),
+        covariance=np.asarray(inverse * (square_sum / dof if dof > 0 else nan), dtype=np.float64),
+        square_sum=square_sum,
+        count=len(y),
+    )
+
+
+def _descend(
+    model: Model, y: FloatArray, start: FloatArray, *, polish: bool
+) -> tuple[OptimizeResult, FloatArray]:
     """Return the best fit found from a start, its parameters in units of the returned scale."""
     from scipy.optimize import least_squares  # noqa: PLC0415  (start-up time)
 
@@ -99,12 +120,23 @@ def _descend(model: Model, y: FloatArray, start: FloatArray) -> tuple[OptimizeRe
 
     def residuals(scaled: FloatArray) -> FloatArray:
         with np.errstate(all="ignore"):
-            off = model(scaled * scale) - y
-        return np.nan_to_num(np.clip(off, -1e9, 1e9), nan=1e9)
+            off = np.clip(model(scaled * scale) - y, -1e9, 1e9)
+        return off if np.isfinite(off).all() else np.nan_to_num(off, nan=1e9)
 
-    found = least_squares(
-        residuals, start / scale, jac="3-point", xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=400
-    )
+    if polish:
+        # MINPACK's method ends where floating point does; far from the solution it may lose its way.
+        found = least_squares(
+            residuals,
+            start / scale,
+            jac="3-point",
+            method="lm",
+            xtol=1e-14,
+            ftol=1e-14,
+            gtol=1e-14,
+            max_nfev=150,
+        )
+    else:
+        found = least_squares(residuals, start / scale, xtol=1e-7, ftol=1e-7, gtol=1e-7, max_nfev=200)
     return found, scale
 
 
