@@ -35,6 +35,8 @@ MODEL_FACTOR = 1.3
 MODEL_LEAST_S = 0.1
 """No trace follows the model quite: by how much what noise alone would allow is widened."""
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
+_DIP_SHARE = 0.35
+"""Before the way out of a dip there is a way in: at least this share of the climb."""
 _STANDS_OUT = 20.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5
 places."""
@@ -105,6 +107,7 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                 sure_s = last[0]
     if last is None or sure_s is None:
         return None
+    sure = int(np.searchsorted(t_s, sure_s))
     after = int(np.searchsorted(t_s, sure_s + 1.0))
     if count - after >= 3:
         trend = max(0.0, _slope(sums, u, after, 20.0))
@@ -115,8 +118,9 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                 begin, end = int(low), int(high[low])
                 if last[0] >= 0.5 * (t_s[begin] + t_s[end - 1]):
                     break
+                height_k = slope[begin] * (u[end - 1] - u[begin])
                 # One step of the interface's own is no climb.
-                if slope[begin] * (u[end - 1] - u[begin]) < 1.6 * quantum_k:
+                if height_k < 1.6 * quantum_k or _fall_before(u, sums, sure, begin) < _DIP_SHARE * height_k:
                     continue
                 before = _slope(sums, u, begin, -min(6.0, float(u[begin] - u[after])))
                 about = max(trend, 0.5 * (before + _slope(sums, u, end - 1, 6.0)))
@@ -153,10 +157,21 @@ def _later(
     return found if last is None or found[0] > last[0] else last
 
 
+def _fall_before(u: FloatArray, sums: FloatArray, first: int, begin: int) -> float:
+    """Return how far the trace fell before a moment, from the highest level since another, in K."""
+    if begin - first < 2:
+        return 0.0
+    index = np.arange(first, begin + 1)
+    low = np.searchsorted(u, u[index] - 0.5 - 1e-6)
+    high = np.searchsorted(u, u[index] + 0.5 + 1e-6)
+    level = (sums[2, high] - sums[2, low]) / (high - low)
+    return float(level.max() - level[-1])
+
+
 def _step_up(
     u: FloatArray, sums: FloatArray, stretch: tuple[int, int], width_s: float, trend: float
 ) -> float:
-    """Return how far readings after a stretch lie above those before it, in its own doubt for a noise of 1."""
+    """Return how far readings after a stretch lie above those before it, in its doubt for a noise of 1."""
     begin, end = stretch
     first = int(np.searchsorted(u, u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
     final = int(np.searchsorted(u, u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
