@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
 from typing import TYPE_CHECKING, TypeVar
 
@@ -48,7 +46,10 @@ def outcomes(
 def _in_processes(
     work: Callable[[Job], Outcome], waiting: Iterator[Job], processes: int, cancelled: Callable[[], bool]
 ) -> Generator[Outcome, None, None]:
-    import multiprocessing  # noqa: PLC0415 - seldom needed
+    # Seldom needed, and slow to load.
+    import multiprocessing  # noqa: PLC0415
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+    from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415
 
     # Spawned, not forked: a fork copies whatever threads hold, and is not to be had everywhere.
     pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
