@@ -18,6 +18,7 @@ from benchtemp.errors import BenchtempError
 _COMMANDS = (
     "analyse",
     "boil",
+    "check-probe",
     "demo",
     "demo-logbook",
     "import",

@@ -13,6 +13,7 @@ from benchtemp.units import TempUnit
 
 if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
+    from benchtemp.readings.layout import Layout
     from benchtemp.shots.entries import Entries
     from benchtemp.shots.recipe import Recipe
 
@@ -95,3 +96,41 @@ def open_logbook(folder: Path | None) -> Logbook:
         preferred, _ = load_preferences()
         folder = Path(preferred.logbook) if preferred.logbook else default_logbook_dir()
     return Logbook(folder)
+
+
+def layout_from(name: str, port: str) -> Layout:
+    """Return a layout by file, by the name of one that ships, or guessed from what the port says."""
+    from benchtemp.readings.guess import guess_port
+    from benchtemp.readings.layout import load_layout, shipped_layout
+
+    if name == "guess":
+        guess = guess_port(port)
+        click.echo(f"Layout guessed: {guess.layout.description}", err=True)
+        for remark in guess.remarks:
+            click.echo(f"  {remark}", err=True)
+        return guess.layout
+    if Path(name).suffix == ".toml" or Path(name).exists():
+        return load_layout(Path(name))
+    return shipped_layout(name)
+
+
+def probes_from(named: tuple[str, ...]) -> dict[str, str]:
+    """Return names of probes by channel from what was typed: `T2=basket 1`, or `basket 1` for T1.
+
+    Raises:
+        BadInput: No name stands behind the channel, or a channel or a probe is named twice.
+    """
+    import re
+
+    found: dict[str, str] = {}
+    for written in named:
+        typed = re.fullmatch(r"\s*([Tt][1-9])\s*=(.*)", written, re.DOTALL)
+        channel, name = (typed[1].upper(), typed[2].strip()) if typed else ("T1", written.strip())
+        if not name:
+            raise BadInput(f"'{written}' names no probe; write --probe T1=NAME, such as --probe T1=basket.")
+        if channel in found:
+            raise BadInput(f"Two probes were named for {channel}; a channel has only one.")
+        found[channel] = name
+    if len({name.casefold() for name in found.values()}) < len(found):
+        raise BadInput("One probe was named for two channels; it can only be plugged into one.")
+    return found

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from benchtemp.cli.options import (
     entries_from,
+    layout_from,
     logbook_option,
     open_logbook,
+    probes_from,
     recipe_from,
     recipe_options,
     unit_option,
 )
 from benchtemp.units import TempUnit
-
-if TYPE_CHECKING:
-    from benchtemp.readings.layout import Layout
 
 
 @click.command()
@@ -41,6 +39,13 @@ if TYPE_CHECKING:
 @click.option(
     "--basket", "basket_channel", metavar="T1…T8", help="Channel of the probe in the basket; usually T1."
 )
+@click.option(
+    "--probe",
+    "probes",
+    multiple=True,
+    metavar="T1=NAME",
+    help="Which probe is on a channel, so that its correction is applied; may be repeated.",
+)
 @click.option("--duration", "duration_s", type=click.FloatRange(min=0.1), help="Stop after so many seconds.")
 @click.option("--json", "as_json", is_flag=True, help="Print stage changes and shots as JSON, one a line.")
 @recipe_options
@@ -56,6 +61,7 @@ def record(
     machine: str,
     tags: tuple[str, ...],
     basket_channel: str | None,
+    probes: tuple[str, ...],
     duration_s: float | None,
     as_json: bool,
     unit: TempUnit,
@@ -74,21 +80,28 @@ def record(
       benchtemp record --port /dev/ttyUSB0
       benchtemp record --port COM5 --layout labelled-four-channels --dose 18 --machine "bench two"
     """
+    from benchtemp.bench.plugged import probe_choice
     from benchtemp.bench.sitting import start_sitting
     from benchtemp.cli.telling import teller
     from benchtemp.cli.watching import watch
+    from benchtemp.logbook.preferences import load_preferences
+    from benchtemp.logbook.probe_file import load_probe
     from benchtemp.probes.type_k import measured_degc
     from benchtemp.readings.opening import open_source
 
     entries = entries_from(recipe_from(recipe), tags)
     book = open_logbook(logbook)
-    source = open_source(port, _layout(layout_name, port), emf_to_degc=measured_degc)
-    scale = open_source(scale_port, _layout(scale_layout, scale_port)) if scale_port else None
+    plugged = probes_from(probes)
+    for name in plugged.values():
+        load_probe(book, name)  # a name nobody knows is told before the port is opened
+    source = open_source(port, layout_from(layout_name, port), emf_to_degc=measured_degc)
+    scale = open_source(scale_port, layout_from(scale_layout, scale_port)) if scale_port else None
     live = start_sitting(
         source,
         logbook=book,
         entries=entries,
         machine=machine,
+        probes=probe_choice(load_preferences()[0], plugged),
         basket_channel=basket_channel,
         scale=scale,
         recording_path=out,
@@ -104,19 +117,3 @@ def record(
             click.echo(last.trouble, err=True)
             return 1
     return code
-
-
-def _layout(name: str, port: str) -> Layout:
-    """Return a layout by file, by the name of one that ships, or guessed from what the port says."""
-    from benchtemp.readings.guess import guess_port
-    from benchtemp.readings.layout import load_layout, shipped_layout
-
-    if name == "guess":
-        guess = guess_port(port)
-        click.echo(f"Layout guessed: {guess.layout.description}", err=True)
-        for remark in guess.remarks:
-            click.echo(f"  {remark}", err=True)
-        return guess.layout
-    if Path(name).suffix == ".toml" or Path(name).exists():
-        return load_layout(Path(name))
-    return shipped_layout(name)

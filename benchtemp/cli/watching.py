@@ -9,38 +9,34 @@ import time
 from collections import deque
 from collections.abc import Callable
 from math import isfinite, nan
-from typing import TYPE_CHECKING
 
 import click
 
 from benchtemp.bench import Event, LiveBench, Snapshot, SourceFailed, StatusChanged
 from benchtemp.cli.keys import keyboard_there, single_keys, waiting_keys
+from benchtemp.cli.status_line import StatusLine
 from benchtemp.readings.reading import MarkKind, NoticeKind
 from benchtemp.reports.terminal import trace_line
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, temp_text
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 _TICK_S = 0.05
 _TRACE_EVERY_S = 0.5
 KEYS_HELP = "Space pump on/off · u undo · n note · t tare · q end"
 
 
-class _LiveLine:
-    """The one line that is written over and over; nothing at all where stderr is no terminal."""
+class _LiveLine(StatusLine):
+    """The bench in one line: recent temperatures as bars, and where it stands."""
 
     def __init__(self, unit: TempUnit) -> None:
+        super().__init__()
         self._unit = unit
-        self._shown = sys.stderr is not None and sys.stderr.isatty()
         self._unicode = "utf" in (getattr(sys.stderr, "encoding", "") or "").lower()
         self._recent: deque[float] = deque(maxlen=200)
         self._next_bar_s = -1e9
-        self._length = 0
 
     def show(self, snapshot: Snapshot) -> None:
-        if not self._shown:
+        if not self.shown:
             return
         temp_degc = snapshot.temps_degc[snapshot.basket] if snapshot.temps_degc else nan
         if snapshot.stale:
@@ -62,21 +58,6 @@ class _LiveLine:
         room = max(0, shutil.get_terminal_size().columns - len(text) - 3)
         bars = trace_line(list(self._recent)[-room:] if room else [], unicode=self._unicode)
         self.write(f"{bars}  {text}")
-
-    def write(self, text: str) -> None:
-        text = text[: shutil.get_terminal_size().columns - 1]
-        sys.stderr.write("\r" + text.ljust(self._length))
-        sys.stderr.flush()
-        self._length = len(text)
-
-    @contextlib.contextmanager
-    def away(self) -> Iterator[None]:
-        """Take the line away while something else is written."""
-        if self._shown and self._length:
-            sys.stderr.write("\r" + " " * self._length + "\r")
-            sys.stderr.flush()
-            self._length = 0
-        yield
 
 
 class _Keys:
@@ -155,11 +136,17 @@ def watch(
                 typed.quit = True
 
     def run() -> None:
+        warned = False
         while live.running and not typed.quit:
             for key in waiting_keys() if listening else "":
                 typed.press(key)
             snapshot = live.snapshot
             if snapshot is not None:
+                if not warned:
+                    warned = True
+                    with line.away():
+                        for warning in snapshot.check_warnings:
+                            click.echo(warning, err=True)
                 if typed.note is None:
                     line.show(snapshot)
                 else:

@@ -78,6 +78,10 @@ class Probe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbi
     def __post_init__(self) -> None:
         if not self.name.strip() or len(self.name) > 100:
             raise BadInput("A probe needs a name of at most 100 characters, such as 'basket 1'.")
+        if not self.name.isprintable():
+            raise BadInput(
+                "A probe's name holds a character that cannot be seen; give it one such as 'basket 1'."
+            )
 
     def with_check(self, check: Check) -> Probe:
         """Return the probe with one more check; checks stay in order of time.

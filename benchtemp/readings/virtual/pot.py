@@ -120,6 +120,11 @@ PROBES = (
 )
 
 
+def ready_made(bath: Bath) -> Water:
+    """Return what is in one of the virtual baths there are."""
+    return _WATERS[bath]
+
+
 class VirtualPot:
     """A source: probes in a vessel of water that is heating up, boiling, or full of ice.
 
@@ -172,7 +177,7 @@ class VirtualPot:
         edges_s = [moment_s for dip in dips_s for moment_s in dip]
         if sorted(edges_s) != edges_s:
             raise BadInput("Dips must follow one another; give each from when to when.")
-        self.water = _WATERS[water] if isinstance(water, Bath) else water
+        self.water = ready_made(water) if isinstance(water, Bath) else water
         self.name = self.water.name
         self.channels = tuple(f"T{number}" for number in range(1, len(probes) + 1))
         self.details: dict[str, object] = {

@@ -1,0 +1,1 @@
+"""Checking probes from a terminal: what is wished for, reading, asking, keeping."""
