@@ -51,10 +51,6 @@ class KeyList(QFrame):
             text.setWordWrap(True)
             grid.addWidget(name, row, 0, Qt.AlignmentFlag.AlignTop)
             grid.addWidget(text, row, 1, Qt.AlignmentFlag.AlignTop)
-        cautions = QLabel("\n".join(CAUTIONS))
-        cautions.setWordWrap(True)
-        grid.addWidget(self._heading("Cautions"), grid.rowCount(), 0, 1, 2)
-        grid.addWidget(cautions, grid.rowCount(), 0, 1, 2)
         grid.setRowStretch(grid.rowCount(), 1)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
@@ -62,14 +58,24 @@ class KeyList(QFrame):
         self._close = QPushButton("Close (Esc)")
         self._close.clicked.connect(self.put_away)
         head = QHBoxLayout()
-        head.addWidget(self._heading("Keys"), 1)
+        head.addWidget(self._heading("Keys and cautions"), 1)
         head.addWidget(self._close)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(20, 14, 20, 14)
         layout.setSpacing(10)
         layout.addLayout(head)
+        layout.addWidget(self._make_cautions())
         layout.addWidget(scroll, 1)
         self.hide()
+
+    @staticmethod
+    def _make_cautions() -> QFrame:
+        box = QFrame()
+        box.setProperty("look", "note-caution")
+        text = QLabel("\n".join(CAUTIONS))
+        text.setWordWrap(True)
+        QVBoxLayout(box).addWidget(text)
+        return box
 
     @staticmethod
     def _heading(text: str) -> QLabel:

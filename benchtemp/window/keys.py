@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QWindow
 from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+
+
+REPEAT_WITHIN_S = 0.025
+"""A press this soon after a release is the same key, held down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,34 @@ class KeyTable(QObject):
                 shortcut.setAutoRepeat(False)
                 shortcut.activated.connect(commands[key.command])
                 self.shortcuts.append(shortcut)
+
+
+class HeldKeys(QObject):
+    """Tells a key held down from one pressed again, also where the system does not say so.
+
+    Some systems send a release before every repeat and do not mark it (X11 does for keys that come from a
+    remote screen). Nobody lets a key go and presses it again within a few milliseconds.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._released_s = float("-inf")
+
+    def watch(self, window: QWindow | None) -> None:
+        """See the releases of keys in a window."""
+        if window is not None:
+            window.installEventFilter(self)
+
+    @property
+    def repeating(self) -> bool:
+        """Tell whether a key pressed at this moment was let go only just now."""
+        return time.perf_counter() - self._released_s < REPEAT_WITHIN_S
+
+    def eventFilter(self, _watched: QObject, event: QEvent) -> bool:
+        """Note when a key is let go."""
+        if event.type() is QEvent.Type.KeyRelease:
+            self._released_s = time.perf_counter()
+        return False
 
 
 class EnterPresses(QObject):

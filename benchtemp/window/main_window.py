@@ -6,23 +6,24 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QSettings, QTimer, Signal, Slot
+from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.logbook.preferences import Appearance
-from benchtemp.places import preferences_dir
 from benchtemp.units import TempUnit
-from benchtemp.window.keys import KeyTable
+from benchtemp.window.keys import HeldKeys, KeyTable
+from benchtemp.window.large_view import LargeView
 from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.rail import Rail
 from benchtemp.window.sources.background import Background
 from benchtemp.window.start_page import StartPage
+from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from PySide6.QtGui import QCloseEvent, QPaintEvent, QResizeEvent
+    from PySide6.QtGui import QCloseEvent, QPaintEvent, QResizeEvent, QShowEvent
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
@@ -31,17 +32,11 @@ if TYPE_CHECKING:
     from benchtemp.window.events import Reporter
     from benchtemp.window.key_list import KeyList
     from benchtemp.window.panel import Panel, SourceChoice
-    from benchtemp.window.presentation import Presentation
     from benchtemp.window.session import Session
     from benchtemp.window.theme import Theme, Themes
 
 PAGES = ("Bench", "Logbook")
 _LOOKS = tuple(Appearance)
-
-
-def geometry_settings() -> QSettings:
-    """Return where the window's place and size are kept."""
-    return QSettings(str(preferences_dir() / "window.ini"), QSettings.Format.IniFormat)
 
 
 class MainWindow(QMainWindow):
@@ -61,7 +56,9 @@ class MainWindow(QMainWindow):
         self.session = session
         self._themes = themes
         self._choices = choices
-        self._presentation: Presentation | None = None
+        self._held = HeldKeys()
+        self.large = LargeView(themes, self._held, self)
+        self.large.closed.connect(self._leave_presentation)
         self._snapshot: Snapshot | None = None
 
         self.rail = Rail(PAGES)
@@ -83,7 +80,7 @@ class MainWindow(QMainWindow):
         if choices.warning:
             self.board.put(Message("preferences", Weight.NOTE, choices.warning))
         self.show_page(0)
-        self._restore()
+        restore_place(self)
         self._tags.start(logbook.tags_used)
 
     # -- building ------------------------------------------------------------------------------------------
@@ -121,12 +118,12 @@ class MainWindow(QMainWindow):
         self._bench_stack.addWidget(bench)
         bench.set_theme(self._themes.theme)
         bench.set_unit(self._choices.now.unit)
-        bench.plot.set_reference(str(geometry_settings().value("reference", "none")))
+        bench.plot.set_reference(kept_reference())
         bench.entered.connect(self.session.enter)
         bench.noted.connect(self.session.note)
         bench.tare_asked.connect(self.session.tare)
         bench.sources_asked.connect(self.choose_source)
-        bench.plot.reference_chosen.connect(self._remember_reference)
+        bench.plot.reference_chosen.connect(keep_reference)
         bench.tags.set_known(self._tags_used)
         self._panels.append(bench)
         return bench
@@ -204,15 +201,12 @@ class MainWindow(QMainWindow):
         """Hand a theme to every page."""
         for panel in self._panels:
             panel.set_theme(theme)
-        if self._presentation is not None:
-            self._presentation.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand a unit to every page, and remember it."""
         for panel in self._panels:
             panel.set_unit(unit)
-        if self._presentation is not None:
-            self._presentation.set_unit(unit)
+        self.large.set_unit(unit)
         self.rail.show_unit(unit)
         self._choices.change(unit=unit)
 
@@ -281,8 +275,7 @@ class MainWindow(QMainWindow):
         self.board.clear("source", "status", "refused", "dismissed")
         self._remember(choice)
         self.bench.begin(choice)
-        if self._presentation is not None:
-            self._presentation.begin(choice)
+        self.large.begin(choice)
         self.reporter.begin(choice)
         self._bench_stack.setCurrentWidget(self.bench)
         self.show_page(0)
@@ -299,8 +292,7 @@ class MainWindow(QMainWindow):
     def _end(self) -> None:
         self.bench.end()
         self.reporter.end()
-        if self._presentation is not None:
-            self._presentation.begin(None)
+        self.large.begin(None)
         self.choose_source()
 
     @Slot(str)
@@ -315,8 +307,8 @@ class MainWindow(QMainWindow):
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands, in what can be seen."""
         self._snapshot = snapshot
-        if self._presentation is not None and self._presentation.isVisible():
-            self._presentation.show_snapshot(snapshot)
+        if self.large.shown:
+            self.large.show_snapshot(snapshot)
         else:
             self.bench.show_snapshot(snapshot)
         self.reporter.look(snapshot)
@@ -329,6 +321,8 @@ class MainWindow(QMainWindow):
     @Slot()
     def press(self) -> None:
         """Press the pump key; in a replay, play or pause."""
+        if self._held.repeating:
+            return
         choice = self.session.choice
         if choice is None:
             self.board.put(
@@ -351,11 +345,6 @@ class MainWindow(QMainWindow):
             self.bench.open_note()
 
     @Slot(str)
-    def _remember_reference(self, reference: str) -> None:
-        settings = geometry_settings()
-        settings.setValue("reference", reference if reference in {"none", "last"} else "none")
-
-    @Slot(str)
     def _tell_preferences(self, sentence: str) -> None:
         self.board.put(Message("preferences", Weight.TROUBLE, sentence))
 
@@ -372,20 +361,7 @@ class MainWindow(QMainWindow):
     @Slot()
     def toggle_presentation(self) -> None:
         """Show the large view over the whole screen, or close it."""
-        if self._presentation is None:
-            from benchtemp.window.presentation import Presentation  # noqa: PLC0415 - rarely needed
-
-            self._presentation = Presentation()
-            self._presentation.set_theme(self._themes.theme)
-            self._presentation.set_unit(self._choices.now.unit)
-            self._presentation.begin(self.session.choice)
-            self._presentation.closed.connect(self._leave_presentation)
-        if self._presentation.isVisible():
-            self._presentation.close()
-            return
-        self._presentation.setGeometry(self.screen().geometry())
-        self._presentation.showFullScreen()
-        self._presentation.show_snapshot(self._snapshot)
+        self.large.toggle(self.screen(), self._snapshot)
 
     @Slot()
     def _leave_presentation(self) -> None:
@@ -394,18 +370,16 @@ class MainWindow(QMainWindow):
 
     # -- place and end -------------------------------------------------------------------------------------
 
-    def _restore(self) -> None:
-        settings = geometry_settings()
-        saved = settings.value("geometry")
-        if not (isinstance(saved, QByteArray) and self.restoreGeometry(saved)):
-            room = self.screen().availableGeometry()
-            self.resize(min(1280, int(room.width() * 0.9)), min(840, int(room.height() * 0.9)))
-
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the key list in the middle."""
         super().resizeEvent(event)
         if "key_list" in self.__dict__ and self.key_list.isVisible():
             self.key_list.place()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Watch for keys held down, from the moment there is a window to watch."""
+        super().showEvent(event)
+        self._held.watch(self.windowHandle())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Make the rest of the window once its first picture is there."""
@@ -422,11 +396,8 @@ class MainWindow(QMainWindow):
         self.reporter.close_down()
         self.board.clear()
         self._tags.join()
-        geometry_settings().setValue("geometry", self.saveGeometry())
+        keep_place(self)
         self._choices.keep()
-        if self._presentation is not None:
-            self._presentation.close()
-            self._presentation.deleteLater()
-            self._presentation = None
+        self.large.close_down()
         super().closeEvent(event)
         self.closed.emit()

@@ -188,8 +188,10 @@ class ShotCards(Panel):
         return tuple(self._cards.values())
 
     def sizeHint(self) -> QSize:
-        """Return room for a card with a verdict of three lines and the scroll bar below."""
+        """Return room for a card with a verdict of three lines and the scroll bar; little without cards."""
         line = self.fontMetrics().lineSpacing()
+        if not self._cards:
+            return QSize(400, int(line * 2))
         bar = self._scroll.horizontalScrollBar().sizeHint().height()
         return QSize(400, int(line * 7.6) + 14 + bar)
 
@@ -224,6 +226,7 @@ class ShotCards(Panel):
                 self._cards[shot.key].show_shot(shot, self.unit)
         self._empty.setVisible(not shots)
         self._scroll.setVisible(bool(shots))
+        self.updateGeometry()
 
     def show_chosen(self, key: int | None) -> None:
         """Mark the card whose pull the plot shows, or none."""

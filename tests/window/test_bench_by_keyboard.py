@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QKeyEvent
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.ecsv import read_meta, read_stream
@@ -94,6 +95,24 @@ def test_a_key_held_down_counts_once(qtbot, window, stand):
     stand.go_on(2.0)
     assert len(marks(stand, MarkKind.PUMP_ON)) == 1
     assert not marks(stand, MarkKind.PUMP_OFF)
+
+
+def test_a_key_held_down_counts_once_where_the_system_sends_releases_too(qtbot, window, stand):
+    stand.go_on(3.0)
+    handle = window.windowHandle()
+    window.activateWindow()
+    QTest.keyPress(handle, Qt.Key.Key_Space)
+    for _ in range(5):
+        QTest.keyRelease(handle, Qt.Key.Key_Space)
+        QTest.keyPress(handle, Qt.Key.Key_Space)
+    stand.go_on(1.0)
+    assert len(marks(stand, MarkKind.PUMP_ON)) == 1
+    assert not marks(stand, MarkKind.PUMP_OFF)
+    QTest.keyRelease(handle, Qt.Key.Key_Space)
+    qtbot.wait(40)
+    QTest.keyPress(handle, Qt.Key.Key_Space)
+    stand.go_on(1.0)
+    assert len(marks(stand, MarkKind.PUMP_OFF)) == 1
 
 
 @pytest.mark.parametrize("where", ["plot", "button", "card", "number", "choice", "tab"])

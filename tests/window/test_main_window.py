@@ -230,7 +230,7 @@ def test_space_without_a_source_says_why_nothing_happens(qtbot, window):
 def test_the_large_view_shows_the_bench_and_obeys_its_keys(qtbot, window, stand):
     stand.go_on(5.0)
     window.toggle_presentation()
-    large = window._presentation
+    large = window.large.page
     assert large.isVisible()
     assert large.headline.temperature.figure.text() == f"{stand.snapshot.temps_degc[0]:.1f} °C"
     qtbot.keyClick(large, Qt.Key.Key_Space)

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
 
 MARKS_MAX = 40
 """So many marks are lined at most, the latest in view."""
-_LABEL_HEIGHTS = (0.965, 0.905, 0.845)
+_TOP = 0.96
+_BELOW = (0.3, 0.22, 0.14)
+"""Heights of texts in the plot: pump on beside the foot of the climb, all others below the plateau."""
 _TEXT_MAX = 28
 
 
@@ -142,7 +144,8 @@ class MarkLines:
                 line.setPos(x_s)
                 line.label.setFormat(text.replace("{", "(").replace("}", ")"))
                 line.label.anchors = [self._side(line, x_s, start_s, end_s)] * 2
-                line.label.setPosition(_LABEL_HEIGHTS[index % len(_LABEL_HEIGHTS)])
+                high = text == str(MarkKind.PUMP_ON)
+                line.label.setPosition(_TOP if high else _BELOW[index % len(_BELOW)])
 
     def _side(self, line: Any, x_s: float, start_s: float, end_s: float) -> tuple[float, float]:
         """Return the text's anchor: right of the line, or left of it where it would leave the plot."""
