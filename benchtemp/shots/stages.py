@@ -304,7 +304,7 @@ def _resume(state: StageState, t_s: float, cause: Cause, reason: str) -> Step:
     """Let the pull that had ended go on."""
     since_s = state.plateau_start_s if state.plateau_start_s is not None else state.began_s
     resumed = replace(state, pump_off_s=None, pump_off_marked=False, kind=None)
-    return _go(resumed, t_s, cause, since_s, reason)
+    return _go(_with_mean(resumed), t_s, cause, since_s, reason)
 
 
 def _judge(state: StageState, end_s: float, cause: Cause) -> PullKind | None:
@@ -386,19 +386,27 @@ def _sum_from(state: StageState, start_s: float) -> StageState:
 
 
 def _with_mean(state: StageState) -> StageState:
-    """Add the cell just closed to the running mean."""
+    """Add the cells closed since the last time to the running mean."""
     start_s = state.plateau_start_s
-    assert start_s is not None
-    now_s, now = state.trail.t_s[-1], state.trail.temp_degc[-1]
-    area = state.area_ks + now * (now_s - state.summed_to_s)
-    length_s = now_s - start_s
+    if start_s is None or not state.trail.t_s:
+        return state
+    times, temps = state.trail.t_s, state.trail.temp_degc
+    first = len(times) - 1
+    while first > 0 and times[first - 1] > state.summed_to_s:
+        first -= 1
+    area, at_s, highest = state.area_ks, state.summed_to_s, state.highest_degc
+    for time_s, value in zip(times[first:], temps[first:], strict=True):
+        area += value * max(0.0, time_s - at_s)
+        at_s = max(at_s, time_s)
+        highest = max(highest, value)
+    length_s = at_s - start_s
     return replace(
         state,
-        plateau_mean_degc=area / length_s if length_s > 0 else now,
+        plateau_mean_degc=area / length_s if length_s > 0 else temps[-1],
         plateau_s=length_s,
         area_ks=area,
-        summed_to_s=now_s,
-        highest_degc=max(state.highest_degc, now),
+        summed_to_s=at_s,
+        highest_degc=highest,
     )
 
 
@@ -419,15 +427,11 @@ def _look_plateau(state: StageState, t_s: float) -> Step:
 
 def _look_ended(state: StageState, t_s: float) -> Step:
     trail = state.trail
-    if state.plateau_start_s is not None and not state.pump_off_marked and state.kind is not None:
-        # Whether or not it comes back, the running mean must be able to go on.
-        kept = state.plateau_mean_degc
-        assert kept is not None
-        if t_s - state.since_s < BACK_WITHIN_S and came_back(trail, state.since_s, kept):
-            resumed, changes = _resume(
-                _with_mean(state), t_s, Cause.CAME_BACK, "only a dip: the pull goes on"
-            )
-            return resumed, changes
+    level_degc = state.plateau_mean_degc
+    by_trace = state.kind is not None and not state.pump_off_marked
+    recent = t_s - state.since_s < BACK_WITHIN_S
+    if by_trace and recent and level_degc is not None and came_back(trail, state.since_s, level_degc):
+        return _resume(state, t_s, Cause.CAME_BACK, "only a dip: the pull goes on")
     climb_s = climb_since(trail, state.since_s)
     if climb_s is not None:
         return _begin(state, t_s, Cause.CLIMBED, climb_s, "the temperature climbs")

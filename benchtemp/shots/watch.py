@@ -20,11 +20,11 @@ FALL_K_PER_S = 0.2
 FALL_LEAST_K = 0.5
 FALL_DEEP_K = 1.2
 FALL_LASTS_S = 1.95
-FALL_SHALLOW_LASTS_S = 2.25
+FALL_SHALLOW_LASTS_S = 2.1
 """How long a fall has to last to count as the end: a deep one, any other."""
 ONE_CELL_SHARE = 0.15
 """One cell alone proves nothing: the one before it must have fallen too, by at least this share."""
-FALL_STEADY = 0.7
+FALL_STEADY = 0.6
 FALL_SURE_S = 6.0
 DIP_DEEPEST_K = 2.5
 """A fall that slows down may be a dip, unless it is deeper or lasts longer than this."""
@@ -102,12 +102,16 @@ def left_since(trail: Trail, plateau_start_s: float, highest_degc: float) -> flo
     if late is None or late.slope > -0.7 * FALL_K_PER_S:
         return None
     found = bend(trail, plateau_start_s, 8.0, 8.0)
+    if highest_degc - now > HUMP_HIGHEST_K + 5.0 * trail.noise_k:
+        if found is not None and found.drop_k > FALL_DEEP_K:
+            return found.t_s
+        return max(_last_near(trail, highest_degc - FALL_LEAST_K - 4.0 * trail.noise_k), plateau_start_s)
     if found is None:
         return None
     fallen_s = now_s - found.t_s
     if (
         found.slope_after > -FALL_K_PER_S
-        or found.slope_before - found.slope_after < 5.0 * found.doubt
+        or found.slope_before - found.slope_after < 4.0 * found.doubt
         or found.drop_k < max(FALL_LEAST_K, 4.0 * trail.noise_k)
         or found.drop_before_k < ONE_CELL_SHARE * found.drop_k
         or fallen_s < (FALL_LASTS_S if found.drop_k > FALL_DEEP_K else FALL_SHALLOW_LASTS_S)
@@ -115,9 +119,15 @@ def left_since(trail: Trail, plateau_start_s: float, highest_degc: float) -> flo
         return None
     if found.steadiness < FALL_STEADY and fallen_s < FALL_SURE_S and found.drop_k < DIP_DEEPEST_K:
         return None
-    if found.t_s - plateau_start_s < EARLY_S and highest_degc - now < HUMP_HIGHEST_K:
-        return None
-    return max(found.t_s, plateau_start_s)
+    return None if found.t_s - plateau_start_s < EARLY_S else found.t_s
+
+
+def _last_near(trail: Trail, level_degc: float) -> float:
+    """Return when the trace last stood above a level, as far back as the trail goes."""
+    for time_s, value in zip(reversed(trail.t_s), reversed(trail.temp_degc), strict=True):
+        if value >= level_degc:
+            return time_s
+    return trail.t_s[0]
 
 
 def came_back(trail: Trail, left_s: float, plateau_degc: float) -> bool:

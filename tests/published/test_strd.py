@@ -12,8 +12,8 @@ import pytest
 from benchtemp.shots.statistics import lag1_autocorrelation, mean, standard_deviation, straight_line
 
 STRD = json.loads((Path(__file__).parent / "nist_strd.json").read_text(encoding="utf-8"))
-# NumAcc3 and NumAcc4 cannot be written in binary to more than 16 digits: 1000000.1 itself is off by some 1e-10,
-# which leaves 9 and 8 digits of a standard deviation of 0.1.
+# NumAcc3 and NumAcc4 cannot be written in binary to more than 16 digits: 1000000.1 itself is off by some
+# 1e-10, which leaves 9 and 8 digits of a standard deviation of 0.1.
 SD_TOLERANCE = {"NumAcc3": 1e-9, "NumAcc4": 1e-8}
 LAG1_TOLERANCE = {"NumAcc3": 1e-9, "NumAcc4": 1e-8}
 

@@ -41,7 +41,7 @@ def draw_pull(
     tau_s=2.0,
     slope_k_per_s=0.0,
     fall_k_per_s=0.8,
-    extra=lambda u: np.zeros_like(u),
+    extra=np.zeros_like,
     seed=0,
 ):
     """Draw a pull; `extra` adds K to the plateau as a function of the time since pump on."""

@@ -202,7 +202,8 @@ def test_settling_later_means_a_later_plateau_at_the_same_temperature(one_pull):
     assert slow.brew_temp_degc == pytest.approx(quick.brew_temp_degc, abs=0.12)
 
 
-# -- what is no pull -------------------------------------------------------------------------------------------
+# -- what is no pull
+# -------------------------------------------------------------------------------------------
 
 
 def climb(to_degc, tau_s, *, stay_s, out_tau_s, cold_degc=25.0):
@@ -236,7 +237,8 @@ def test_thermostat_cycling_is_no_pull():
     assert find_pulls(t_s, temp).pulls == ()
 
 
-# -- bad input -------------------------------------------------------------------------------------------------
+# -- bad input
+# -------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
