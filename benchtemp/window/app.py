@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import signal
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLibraryInfo, QLocale, QTimer, QTranslator
@@ -39,14 +42,14 @@ def open_window(*, source: Source | None = None, logbook: Path | None = None, ti
     faults = Faults(app)
     window = make_window(app, logbook=logbook, title=title)
     faults.told.connect(window.tell_fault)
-    _end_on_interrupt(window)
     window.show()
     if source is not None:
         window.session.begin(choice_of(source))
     else:
         QTimer.singleShot(0, window.start.take_focus)
     QTimer.singleShot(0, window.reporter.look_for_interrupted)
-    code = app.exec()
+    with _closing_on_interrupt(window):
+        code = app.exec()
     faults.let_go()
     return code
 
@@ -116,14 +119,19 @@ def choice_of(source: Source) -> SourceChoice:
     return SourceChoice(source, hardware=True)
 
 
-def _end_on_interrupt(window: MainWindow) -> None:
+@contextmanager
+def _closing_on_interrupt(window: MainWindow) -> Iterator[None]:
     """Close the window in order on Ctrl+C in the terminal; the session's timer lets Python notice it."""
 
     def close(*_: object) -> None:
         QTimer.singleShot(0, window.close)
 
-    try:
-        signal.signal(signal.SIGINT, close)
-        signal.signal(signal.SIGTERM, close)
-    except ValueError:  # not the main thread: whoever runs us there handles signals
+    if threading.current_thread() is not threading.main_thread():
+        yield  # whoever runs us in another thread handles signals
         return
+    before = {number: signal.signal(number, close) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

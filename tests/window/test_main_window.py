@@ -136,6 +136,8 @@ def test_recipe_tags_and_source_are_remembered(qtbot, window, stand, qapp):
 
 
 def test_size_and_place_are_remembered(qtbot, window, qapp):
+    if window.screen().availableGeometry().width() < 1111:
+        pytest.skip("a window is kept within the screen, and this one is smaller")
     window.resize(1111, 777)
     window.close()
     again = make_window(qapp)

@@ -308,7 +308,7 @@ def test_another_theme_restyles_everything_by_hand(plot, make_snapshot):
     assert axis.textPen().color() == QColor(DARK.soft)
     assert plot.mark_lines._lines[0].label.color == QColor(DARK.text)
     shown = plot.grab().toImage()
-    corner = shown.pixelColor(plot.canvas.x() + 6, plot.canvas.y() + 6)
+    corner = shown.pixelColor((plot.canvas.pos() + QPoint(6, 6)) * shown.devicePixelRatio())
     assert corner.name() == DARK.surface
 
 
