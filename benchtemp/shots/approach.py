@@ -130,8 +130,9 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                     last = _later(last, t_s, begin, end)
                     break
     _, begin, end = last
-    middle = (begin + end) // 2
-    return Climb(middle, 0.5 * float(t_s[begin] + t_s[end - 1]), float(t_s[begin]))
+    # A long line may reach over the top and down the other side.
+    middle = min((begin + end) // 2, begin + int(np.argmax(temp_degc[begin:end])))
+    return Climb(middle, float(t_s[middle]), float(t_s[begin]))
 
 
 def running_sums(u: FloatArray, y: FloatArray) -> FloatArray:
