@@ -154,7 +154,7 @@ def without_none(value: Any) -> Any:
     """Return plain values without those that are None, which TOML does not have."""
     if isinstance(value, dict):
         return {key: without_none(entry) for key, entry in value.items() if entry is not None}
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return [without_none(entry) for entry in value if entry is not None]
     return value
 

@@ -165,8 +165,8 @@ def _parted(path: Path) -> tuple[Probe, dict[Any, Any]]:
         written = tomllib.loads(content.decode("utf-8"))
     except (ValueError, RecursionError) as error:
         raise DamagedFile(
-            f"The probe file {shown(path)} is damaged and cannot be read; mend it, or move it away and "
-            "check the probe again."
+            f"{shown(path)} cannot be read as a probe's file: it is damaged, or something else; mend it, or "
+            "move it away and check the probe again."
         ) from error
     known, unknown = parted(Probe, written)
     try:

@@ -266,9 +266,7 @@ class ProbeCheck:
         status = watched.watch.status()
         complaint, error_k = "", None
         if status.state is BathState.OPEN:
-            complaint = (
-                f"{watched.name} gives no temperature: the probe is open; check its plug and its wires."
-            )
+            complaint = _open(watched.name)
         elif status.level is not None and self._reference is not None:
             error_k = status.level.mean.value - self._reference.temp_degc
             try:
@@ -328,6 +326,9 @@ class ProbeCheck:
     def _levels(self) -> dict[str, Level]:
         if not self._bath:
             raise BadInput("There is no bath yet; begin one first.")
+        for watched in self._bath:
+            if watched.watch.state is BathState.OPEN:
+                raise NotSettled(_open(watched.name))
         levels: dict[str, Level] = {}
         for watched in self._bath:
             level = watched.watch.level()
@@ -404,6 +405,10 @@ class ProbeCheck:
                     "probe's class: look at the bath, its pressure and the place of the tip first."
                 )
         return tuple(dict.fromkeys(found))
+
+
+def _open(name: str) -> str:
+    return f"{name} gives no temperature: the probe is open; check its plug and its wires."
 
 
 def _waiting_for(probes: Sequence[InBath], *, held: bool) -> str:
