@@ -272,7 +272,7 @@ def _import(
 
 def _report(outcome: Imported, kept: Sequence[Path], *, as_json: bool) -> None:
     """Say what became of a file: the outcome on stdout, complaints and warnings on stderr."""
-    shots = outcome.analysis.shots
+    shots, flushes = outcome.analysis.shots, outcome.analysis.flushes
     for warning in (
         *outcome.warnings,
         *(text for text in outcome.analysis.warnings if text not in outcome.warnings),
@@ -283,6 +283,13 @@ def _report(outcome: Imported, kept: Sequence[Path], *, as_json: bool) -> None:
     if outcome.already:
         click.echo(
             f"{outcome.file.name} was imported before as {outcome.already}; say --again to import it anew.",
+            err=True,
+        )
+    found = len(shots) + len(flushes)
+    if outcome.recording and len(kept) != found:
+        click.echo(
+            f"{outcome.file.name}: {found} pulls are in the whole trace, {len(kept)} were kept as it came; "
+            f"'benchtemp replay' tells why.",
             err=True,
         )
     if as_json:
@@ -296,7 +303,7 @@ def _report(outcome: Imported, kept: Sequence[Path], *, as_json: bool) -> None:
                 "started": outcome.started,
                 "readings": outcome.rows,
                 "shots": [shot.as_json() for shot in shots],
-                "flushes": [shot.as_json() for shot in outcome.analysis.flushes],
+                "flushes": [shot.as_json() for shot in flushes],
                 "kept": list(map(str, kept)),
                 "reasons": list(outcome.analysis.reasons),
                 "warnings": list(outcome.warnings),
@@ -306,7 +313,7 @@ def _report(outcome: Imported, kept: Sequence[Path], *, as_json: bool) -> None:
         from benchtemp.reports.terminal import shots_table
 
         click.echo(f"{outcome.file.name}: {outcome.rows} readings, kept as {outcome.recording}")
-        pulls = sorted((*shots, *outcome.analysis.flushes), key=lambda shot: shot.result.pump_on_s)
+        pulls = sorted((*shots, *flushes), key=lambda shot: shot.result.pump_on_s)
         reasons = "; ".join(outcome.analysis.reasons)
         for line in shots_table(pulls) or [f"no shot{': ' + reasons if reasons else ' found'}"]:
             click.echo(f"  {line}")

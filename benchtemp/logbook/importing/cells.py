@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from enum import Enum, auto
-from math import isfinite
+from math import isfinite, nan
 from typing import Literal, NamedTuple
 
 from benchtemp.logbook.importing.layout import MOST_COLUMNS
@@ -25,8 +25,12 @@ _FIELD = re.compile(
 _WIDE_GAP = re.compile(r"[ \t]{2,}|\t")
 _SIGNS = str.maketrans({"℃": "°C", "℉": "°F", "−": "-", "–": "-", "—": "-", "\N{NO-BREAK SPACE}": " "})
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d*,\d+(?:e[-+]?\d+)?(?:\s*[^\d\s]\D*)?\s*\Z", re.IGNORECASE)
+LONGEST_VALUE = 64
+"""Characters; nothing longer is looked at as a value, so that no made-up cell takes long to look at."""
+_TOO_LONG = Written(nan, "", "it is too long for a value")
 _SAMPLE_LINES = 300
 _FEWEST_SHARE = 0.2
+_NEARLY_ALL = 0.9
 _MUCH_THE_SAME, _MUCH_BETTER = 0.02, 0.1
 
 
@@ -83,26 +87,29 @@ def plain_text(cell: str, decimal: str) -> str:
 
 def read_cell(cell: str, decimal: str) -> Written:
     """Read a cell as a value: a number, perhaps with its unit, or a word for none."""
+    cell = cell.strip()
+    if len(cell) > LONGEST_VALUE:
+        return _TOO_LONG
     return read_written(plain_text(cell, decimal))
 
 
 def kind_of(cell: str, decimal: str) -> CellKind:
     """Return what a cell is."""
-    if not cell.strip():
+    cell = cell.strip()
+    if not cell:
         return CellKind.EMPTY
     written = read_cell(cell, decimal)
     if isfinite(written.number):
-        return CellKind.DATE if len(cell.strip()) == 8 and date_of(cell) else CellKind.NUMBER
+        return CellKind.DATE if len(cell) == 8 and date_of(cell) else CellKind.NUMBER
     if written.is_word:
         return CellKind.NONE
-    if len(cell) <= 60:
-        if date_of(cell) is not None:
-            return CellKind.MOMENT if ":" in cell or _has_time(cell) else CellKind.DATE
-        if ":" in cell and (read_moment(cell, "") or isfinite(read_duration(cell, "mm:ss"))):
-            return CellKind.TIME
-        if unit_of(cell.translate(_SIGNS).strip("[]() ")):
-            return CellKind.UNIT
-    return CellKind.TEXT
+    if len(cell) > LONGEST_VALUE:
+        return CellKind.TEXT
+    if date_of(cell) is not None:
+        return CellKind.MOMENT if ":" in cell or _has_time(cell) else CellKind.DATE
+    if ":" in cell and (read_moment(cell, "") or isfinite(read_duration(cell, "mm:ss"))):
+        return CellKind.TIME
+    return CellKind.UNIT if unit_of(cell.translate(_SIGNS).strip("[]() ")) else CellKind.TEXT
 
 
 def _has_time(cell: str) -> bool:
@@ -123,11 +130,19 @@ def find_dialect(lines: Sequence[str], delimiter: str | None, decimal: str | Non
     if delimiter is not None:
         named = _best(sample, (delimiter,), decimal)
         return named.dialect if named else None
+    if delimiter is None and decimal != "." and _lone_decimals(sample):
+        return Dialect("", ",", 1)
     by_sign, by_spaces = _best(sample, SIGNS, decimal), _best(sample, SPACES, decimal)
     # Spaces stand within cells too: they are what parts them only where no sign does it nearly as well.
     if by_sign and (by_spaces is None or by_spaces.score <= by_sign.score + _MUCH_BETTER):
         return by_sign.dialect
     return by_spaces.dialect if by_spaces else None
+
+
+def _lone_decimals(sample: Sequence[str]) -> bool:
+    """Tell whether each line is one number with a decimal comma, and not two whole numbers."""
+    numbers = [line for line in sample if _is_decimal_comma(line)]
+    return len(numbers) >= _NEARLY_ALL * len(sample) and looks_decimal(numbers)
 
 
 class _Scored(NamedTuple):
@@ -165,14 +180,19 @@ def usual_count(rows: Sequence[Sequence[str]]) -> int:
 
     A delimiter behind the last cell counts for none where every row has one.
     """
-    counts = Counter(len(row) - (len(row) > 1 and not row[-1]) for row in rows)
+    counts = Counter(map(len, rows))
     fewest = _FEWEST_SHARE * len(rows)
-    return max((count for count, times in counts.items() if times >= fewest), default=0)
+    count = max((count for count, times in counts.items() if times >= fewest), default=0)
+    return count - (count > 1 and not any(row[-1] for row in rows if len(row) == count))
+
+
+def _is_decimal_comma(cell: str) -> bool:
+    return len(cell) <= LONGEST_VALUE and _DECIMAL_COMMA.match(cell) is not None
 
 
 def _decimals(rows: list[list[str]], delimiter: str, lines: Sequence[str]) -> tuple[str, ...]:
     """Return which signs before decimals are worth trying."""
-    commas = sum(bool(_DECIMAL_COMMA.match(cell)) for row in rows for cell in row)
+    commas = sum(_is_decimal_comma(cell) for row in rows for cell in row)
     if not commas or (delimiter == "," and not any('"' in line for line in lines)):
         return (".",)
     if usual_count(rows) == 1 and not looks_decimal([row[0] for row in rows if row]):

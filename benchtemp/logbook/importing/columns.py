@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass, field
-from math import isfinite
-from typing import Any, cast
 
 from benchtemp.errors import BadInput
 from benchtemp.logbook.importing import preamble, words
@@ -14,16 +12,11 @@ from benchtemp.logbook.importing.given import Given, column_number
 from benchtemp.logbook.importing.layout import Temperature, Timing
 from benchtemp.logbook.importing.question import Question
 from benchtemp.logbook.importing.sample import Sample
+from benchtemp.logbook.importing.written_units import as_unit, likely_unit, written_unit
 from benchtemp.readings.columns import Column, ColumnKind, Evidence, Verdict, settle
 from benchtemp.readings.layout import MOST_CHANNELS
 from benchtemp.readings.values import unit_of
 from benchtemp.units import TempUnit
-
-_KELVIN_LEAST = 200.0
-"""A bench is never so cold; a K beside lower numbers is the letter of the thermocouple."""
-_HOTTEST_WATER_DEGC = 135.0
-_HOTTEST_DEGF = 300.0
-_KELVIN_ROOM, _KELVIN_MOST = 270.0, 420.0
 
 
 @dataclass
@@ -98,6 +91,8 @@ def _column(sample: Sample, number: int, beside: dict[int, int], *, whole_file: 
         (words.SETPOINT, "setpoint"),
     ):
         name = pattern.sub(f" {ours} ", name)
+    if words.DEGREE.search(name):
+        name += " temp"
     column = Column(sample.called(number), name)
     rows = [*sample.rows, *sample.further] if whole_file else sample.rows
     for row in rows:
@@ -160,40 +155,23 @@ def _take(
     guess: TemperaturesGuess,
 ) -> None:
     """Take columns as channels, each with its unit as stated, as written, or assumed."""
-    found = []
-    assumed: list[int] = []
+    looked_at = {number: _column(sample, number, beside, whole_file=True) for number in numbers}
     above = preamble.unit(sample.lines[: sample.first])
-    values = {number: _values(sample, number, beside) for number in numbers}
+    found: list[Temperature | None] = []
     for number in numbers:
-        verdict = verdicts[number]
-        unit = verdict.unit if verdict.unit in tuple(TempUnit) else ""
-        follows = verdict.evidence is Evidence.UNIT and number not in beside and bool(unit)
-        if unit == TempUnit.KELVIN and max(values[number], default=_KELVIN_LEAST) < _KELVIN_LEAST:
-            guess.remarks.append(
-                f"K at {sample.called(number)} is taken for a kind of thermocouple: its values are no kelvin."
-            )
-            unit, follows = "", False
-        unit = unit or above
-        unit_column = beside.get(number) if unit and verdict.evidence is Evidence.UNIT else None
+        temperature = None
         if given.unit is not None:
-            unit, follows, unit_column = given.unit, False, None
-        if not unit:
-            assumed.append(number)
-        found.append(
-            Temperature(
-                column=number,
-                unit=cast("Any", unit or TempUnit.DEGC),
-                unit_column=unit_column,
-                unit_follows=follows,
-            )
-        )
-    if assumed:
-        unit = _likely_unit([value for number in assumed for value in values[number]])
-        found = [
-            Temperature(column=one.column, unit=cast("Any", str(unit))) if one.column in assumed else one
-            for one in found
-        ]
-        called = ", ".join(sample.called(number) for number in assumed)
+            temperature = Temperature(column=number, unit=given.unit)
+        else:
+            named = verdicts[number].unit or above
+            written, remark = written_unit(looked_at[number], named, number, beside.get(number))
+            guess.remarks += [remark] if remark else []
+            temperature = written
+        found.append(temperature)
+    open_ones = [number for number, temperature in zip(numbers, found, strict=True) if temperature is None]
+    unit = likely_unit([value for number in open_ones for value in looked_at[number].numbers])
+    if open_ones:
+        called = ", ".join(sample.called(number) for number in open_ones)
         guess.questions.append(
             Question(
                 "unit",
@@ -202,9 +180,13 @@ def _take(
                 assumed=str(unit),
             )
         )
-    for place, one in enumerate(found, 1):
-        symbol = TempUnit(one.unit).symbol
-        told = f"first {values[one.column][0]:g} {symbol}" if values[one.column] else f"no value, {symbol}"
+    guess.temperatures = tuple(
+        temperature or Temperature(column=number, unit=as_unit(unit))
+        for number, temperature in zip(numbers, found, strict=True)
+    )
+    for place, one in enumerate(guess.temperatures, 1):
+        values, symbol = looked_at[one.column].numbers, TempUnit(one.unit).symbol
+        told = f"first {values[0]:g} {symbol}" if values else f"no value, {symbol}"
         guess.remarks.append(f"T{place} is {sample.called(one.column)}, {told}.")
     unsure = [number for number in numbers if verdicts[number].evidence is Evidence.VALUES]
     if unsure and len(numbers) > 1 and not given.temperature_columns:
@@ -216,22 +198,3 @@ def _take(
                 assumed=",".join(map(str, unsure)),
             )
         )
-    guess.temperatures = tuple(found)
-
-
-def _values(sample: Sample, number: int, beside: dict[int, int]) -> list[float]:
-    return [value for value in _column(sample, number, beside, whole_file=True).numbers if isfinite(value)]
-
-
-def _likely_unit(values: list[float]) -> TempUnit:
-    """Return the unit that puts values between a cold room and steam; °C where that fits anyway."""
-    if not values:
-        return TempUnit.DEGC
-    ordered = sorted(values)
-    # A spike says nothing about the unit.
-    low, high = ordered[len(ordered) // 20], ordered[-1 - len(ordered) // 20]
-    if high <= _HOTTEST_WATER_DEGC:
-        return TempUnit.DEGC
-    if low >= _KELVIN_ROOM and high <= _KELVIN_MOST:
-        return TempUnit.KELVIN
-    return TempUnit.DEGF if high <= _HOTTEST_DEGF else TempUnit.DEGC

@@ -153,7 +153,7 @@ def guess_tables(sources: Sequence[str | os.PathLike[str]], *, given: Given = NO
             encoding=guess.layout.encoding,
             time=msgspec.structs.replace(other.layout.time, order=guess.layout.time.order),
         )
-        if same == guess.layout and len(other.required) < len(guess.required):
+        if same == guess.layout and other.layout.time.order and len(other.required) < len(guess.required):
             layout = msgspec.structs.replace(guess.layout, time=other.layout.time)
             told = f"{Path(source).name} tells the order of its dates, which is taken for all files."
             guess = TableGuess(layout, other.questions, (*guess.remarks, told), guess.preview)

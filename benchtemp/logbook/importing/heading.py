@@ -18,7 +18,7 @@ _UNIT_LIKE = re.compile(
     r"[ymdhst]{1,4}(?:[-/.: ][ymdhs]{1,4})+)\s*[\])]?",
     re.IGNORECASE,
 )
-_AROUND = "#;%\"' \t"
+_AROUND = "#\"' \t"
 
 
 def heading_above(

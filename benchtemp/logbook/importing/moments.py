@@ -15,6 +15,8 @@ FIRST_YEAR, LAST_YEAR = 1980, 2099
 _LEAST_LIKELY_YEAR = 2010
 _CACHE_LIMIT = 10_000
 _CLOSE_S = 3600.0
+_LONGEST = 64
+"""Characters; a longer text is no moment, and would take long to look at."""
 
 _MONTH_NAMES = "jan feb mar apr may jun jul aug sep oct nov dec"
 _MONTHS = {name: number for number, name in enumerate(_MONTH_NAMES.split(), 1)}
@@ -78,10 +80,9 @@ def read_moment(text: str, order: DateOrder | Literal[""]) -> Moment | None:
         text: `2026-03-01 10:15:02.5`, `1.3.26`, `10:15`, `2026-03-01T10:15:02+01:00`, `3/1/2026 10:15 PM` …
         order: In which order a date's numbers stand; empty where only an unmistakable date is taken.
     """
-    run = _RUN.match(text)
-    found = _MOMENT.match(f"{run[1]}T{run[2]}" if run else text)
+    found = _match(text)
     if found is None:
-        alone = _TIME_ALONE.match(text)
+        alone = _TIME_ALONE.match(text) if len(text) <= _LONGEST else None
         if alone is None:
             return None
         second = _second_of(alone)
@@ -89,8 +90,10 @@ def read_moment(text: str, order: DateOrder | Literal[""]) -> Moment | None:
     date = _date_text(found)
     day = None
     if date is not None:
-        wanted = order if order in date.orders else date.orders[0] if len(date.orders) == 1 else ""
-        day = _day_of(date.numbers, wanted) if wanted else None
+        meant = {
+            _day_of(date.numbers, one) for one in (date.orders if order not in date.orders else (order,))
+        }
+        day = meant.pop() if len(meant) == 1 else None
     if day is None:
         return None
     if found["run_time"]:
@@ -110,9 +113,15 @@ def read_moment(text: str, order: DateOrder | Literal[""]) -> Moment | None:
 
 def date_of(text: str) -> _DateText | None:
     """Return the date in a text with the orders it may be meant in, None where there is none."""
-    run = _RUN.match(text)
-    found = _MOMENT.match(f"{run[1]}T{run[2]}" if run else text)
+    found = _match(text)
     return None if found is None else _date_text(found)
+
+
+def _match(text: str) -> re.Match[str] | None:
+    if len(text) > _LONGEST:
+        return None
+    run = _RUN.match(text)
+    return _MOMENT.match(f"{run[1]}T{run[2]}" if run else text)
 
 
 def _date_text(found: re.Match[str]) -> _DateText | None:
@@ -184,11 +193,13 @@ class OrderFound(NamedTuple):
         order: The order; empty where it cannot be known.
         possible: All orders every date allows.
         why: How it is known, for a sentence; empty where every date says so itself.
+        matters: The dates mean something else in another order; day and month may be alike.
     """
 
     order: DateOrder | Literal[""]
     possible: tuple[DateOrder, ...]
     why: str = ""
+    matters: bool = True
 
 
 def date_order(texts: Iterable[str], steps: Callable[[DateOrder], Iterable[float]]) -> OrderFound:
@@ -204,7 +215,7 @@ def date_order(texts: Iterable[str], steps: Callable[[DateOrder], Iterable[float
         return OrderFound(possible[0] if dates and possible else "", possible)
     days = {order: [_day_of(date.numbers, order) or 0 for date in dates] for order in possible}
     if len(set(map(tuple, days.values()))) == 1:
-        return OrderFound("dmy" if "dmy" in possible else possible[0], possible)
+        return OrderFound("", possible, matters=False)
     if all(date.sign == "." for date in dates) and "dmy" in possible:
         return OrderFound("dmy", possible, "dates with full stops have the day first")
     least = dt.date(_LEAST_LIKELY_YEAR, 1, 1).toordinal()
@@ -259,7 +270,7 @@ class MomentReader:
     def _quick(self, text: str) -> Moment | None:
         """Read `date time` with the date from memory; None where it takes a careful look."""
         date, _, time = text.strip().replace("T", " ").partition(" ")
-        alone = _TIME_ALONE.match(time)
+        alone = _TIME_ALONE.match(time) if len(time) <= _LONGEST else None
         if alone is None:
             return None
         day = self._day(date)
@@ -272,7 +283,7 @@ DurationForm = Literal["h:mm", "mm:ss"]
 
 def read_duration(text: str, form: DurationForm) -> float:
     """Return a duration such as `1:02:03.5` in s, NaN where it is none; `form` tells what two parts are."""
-    found = _DURATION.match(text)
+    found = _DURATION.match(text) if len(text) <= _LONGEST else None
     if found is None:
         return nan
     first, second, third = int(found["first"]), int(found["second"]), found["third"]

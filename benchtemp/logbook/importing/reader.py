@@ -10,6 +10,7 @@ import numpy as np
 
 from benchtemp import __version__
 from benchtemp.errors import BadInput
+from benchtemp.logbook.header_text import plain
 from benchtemp.logbook.importing.layout import TableLayout
 from benchtemp.logbook.importing.moments import DAY_S, DateOrder
 from benchtemp.logbook.importing.rows import Row, RowFinder, rows_from
@@ -151,7 +152,7 @@ def _rows(text: Text, finder: RowFinder, first: int, layout: TableLayout, tally:
         block.pop()
         tally.cut = True
     finish_block()
-    if first_row is None:
+    if first_row is None or not any(np.isfinite(part).any() for part in temps):
         raise BadInput(f"No row of {text.name} holds a temperature; look at a preview and change the layout.")
     return _Rows(np.concatenate(stamps), np.concatenate(temps), first_row, last_line)
 
@@ -198,7 +199,7 @@ def _meta(text: Text, layout: TableLayout, started: dt.datetime | None) -> dict[
             "bytes": text.size_bytes,
             "encoding": text.encoding,
             # A heading can be longer than a header may be; each channel has its own.
-            "layout": msgspec.to_builtins(msgspec.structs.replace(layout, heading=())),
+            "layout": plain(msgspec.structs.replace(layout, heading=())),
         },
         "channels": channels,
         "basket_channel": layout.channel_names[0],

@@ -7,16 +7,18 @@ from math import inf, isfinite, nan
 
 import numpy as np
 
-from benchtemp.logbook.importing.cells import plain_text
+from benchtemp.logbook.importing.cells import plain_text, read_cell
 from benchtemp.logbook.importing.layout import TableLayout, Temperature
 from benchtemp.logbook.importing.rows import Row
 from benchtemp.logbook.importing.tally import Tally
 from benchtemp.readings.reading import FloatArray
-from benchtemp.readings.values import degc_converter, implausible, read_written, unit_of
+from benchtemp.readings.values import degc_converter, implausible, unit_of
 from benchtemp.units import TempUnit
 
 _UNITS = frozenset(map(str, TempUnit))
 _UNREADABLE = inf
+_NO_TEMPERATURE = 1e6
+"""Numbers beyond it may stand for something else, such as no measurement, and are looked at with care."""
 
 
 def temperatures_of(rows: Sequence[Row], layout: TableLayout, tally: Tally) -> tuple[list[Row], FloatArray]:
@@ -52,6 +54,7 @@ class _Column:
         self._decimal = decimal
         self._tally = tally
         self._convert = degc_converter(temperature.unit)
+        self._words: set[str] = set()
         self.unreadable: list[tuple[int, str]] = []
 
     def read(self, rows: Sequence[Row]) -> list[float]:
@@ -69,7 +72,7 @@ class _Column:
                     value = float(cell.replace(",", ".") if self._decimal == "," else cell)
                 except ValueError:
                     value = nan
-            if isfinite(value):
+            if abs(value) < _NO_TEMPERATURE:
                 found.append(
                     self._possible(value if self._convert is None else self._convert(value), row, cell)
                 )
@@ -78,9 +81,9 @@ class _Column:
         return found
 
     def _with_care(self, row: Row, cell: str) -> float:
-        if not cell.strip():
+        if not cell.strip() or cell in self._words:
             return nan
-        written = read_written(plain_text(cell, self._decimal))
+        written = read_cell(cell, self._decimal)
         unit: str = self._temperature.unit
         if self._temperature.unit_column is not None:
             beside = row.cells[self._temperature.unit_column - 1]
@@ -92,6 +95,7 @@ class _Column:
             value = written.number if convert is None else convert(written.number)
             return self._possible(value, row, cell)
         if written.is_word:
+            self._words.add(cell)
             return nan
         self.unreadable.append((row.line, cell))
         return _UNREADABLE

@@ -205,13 +205,13 @@ def _clock(sample: Sample, given: Given, column: int, dates: int | None, file: s
         guess.remarks.append(f"Dates and times stand in {where}, {words[order]}{f' ({how})' if how else ''}.")
         return guess
     guess.remarks.append(f"Dates and times stand in {where}.")
-    if found.possible:
+    if found.possible and found.matters:
         guess.order_assumed = found.possible[0]
         first = " or ".join(words[one] for one in found.possible)
         guess.questions.append(
             Question("order", _OPEN_ORDER.format(file=file, date=f"“{example}”", first=first), found.possible)
         )
-    else:
+    elif not found.possible:
         guess.remarks.append("Some of its dates contradict each other in the order of day, month and year.")
     return guess
 
@@ -260,7 +260,7 @@ def _ask_start_order(guess: TimingGuess, sample: Sample, given: Given) -> None:
     found = date_order([value], lambda _order: [])
     order = given.order if given.order in found.possible and given.order is not None else found.order
     guess.timing = msgspec.structs.replace(guess.timing, order=order)
-    if not order and found.possible:
+    if not order and found.possible and found.matters:
         guess.questions.append(
             Question(
                 "order",

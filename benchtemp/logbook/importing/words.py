@@ -45,6 +45,7 @@ TEMPERATURE = re.compile(
     r"temp[ée]ratur\w*|temperat\w+|teplota|lämpötila|f(?:ü|ue)hler|sonde|sonda|kanal|canale?|voie|kanaal|温度",
     re.IGNORECASE,
 )
+DEGREE = re.compile(r"°\s*[cf]\b|\bdeg\.?\s?[cf]\b|[\[(]\s*[cf]\s*[\])]", re.IGNORECASE)
 HUMIDITY = re.compile(r"feucht\w*|luftf\w*|humidité|humedad|umidità|湿度", re.IGNORECASE)
 SETPOINT = re.compile(r"\bsoll\w*|consigne|consigna", re.IGNORECASE)
 DIFFERENCE = re.compile(r"diff|delta|Δ|[a-z]*\s*\d+\s*[-−–]\s*[a-z]+\s*\d+", re.IGNORECASE)
