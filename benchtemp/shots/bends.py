@@ -1,0 +1,283 @@
+"""Downward bends in a trace: where one may be, where the sharpest is, and exactly when one happened.
+
+`search_bend` weighs every moment of a trace that begins on a plateau. Its model: a parabola and exponentials
+that fade (the end of the approach, a hump), and from one moment on exponentials towards a lower level. The
+moment runs over a grid, everything else is linear least squares with weak priors; the marginal likelihoods,
+"no bend" among them, give the chance of each moment. `place_bend` then takes the readings about a bend, fits
+a parabola that bends at once or with a probe's lag, and gives the moment's expectation and standard
+deviation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import erfc, log, pi, sqrt
+
+import numpy as np
+
+from benchtemp.readings.reading import FloatArray
+from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, running_sums
+
+SEARCH_S = 3.0
+"""How far `place_bend` looks to either side of where it is sent."""
+SEARCH_STEP_S = 1.0
+USUAL_PULL_S = 27.0
+USUAL_SPREAD = 0.5
+"""A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the
+trace itself leaves tens of seconds open. Common practice, no source."""
+FLUSH_SHARE = 0.25
+USUAL_FLUSH_S = 6.0
+"""The same for flushes, and how many of all pulls they are."""
+STOPPED_EARLY = 0.3
+"""How likely, beforehand, it is that somebody stops a recording while the pump runs."""
+CHANCE_OF_NO_END = 0.01
+END_UNSEEN_S = 1.5
+"""An end in the very last moments of a trace cannot be told from none."""
+BEND_LOOK_S = 3.0
+BEND_K_PER_S = 0.4
+"""What counts as a sharp bend, and over how many seconds to either side."""
+_CELL_S = 0.5
+_FINE_CELL_S = 0.25
+_FADES_S = np.array([1.5, 4.0, 10.0])
+_FALLS_S = np.array([6.0, 40.0])
+_RATES_K_PER_S = (0.1, 0.4, 1.6)
+_LEFT_SD = np.array([100.0, 0.05, 0.0012, 2.0, 2.0, 3.0])
+_WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
+"""How much before and after the search range is fitted; less where more cannot be followed."""
+_LAGS_S = (0.0, 0.3, 1.0)
+_LAG_CHANCES = (0.7, 0.2, 0.1)
+_STEP_S = 0.15
+_LEVEL_SD = np.array([100.0, 0.15, 0.01])
+_BEND_SD = 1.0
+_CURVE_SD = 0.1
+"""Of level (K), slope (K/s), curvature (K/s²), change of slope (K/s) and change of curvature (K/s²)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chances:
+    """When a trace may have bent for good.
+
+    Attributes:
+        moments_s: A grid of times.
+        chance: The chance of each, given that there is a bend; sums to 1.
+        none: The chance that there is none.
+        evidence: Logarithm of how much better the readings fit with a bend than without one.
+    """
+
+    moments_s: FloatArray
+    chance: FloatArray
+    none: float
+    evidence: float
+
+
+def search_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: float) -> Chances | None:
+    """Weigh every moment of a trace that begins on a plateau; None where there is too little of it.
+
+    Args:
+        t_s: Times of clean readings, shape (n,).
+        temp_degc: Their temperatures.
+        noise_k: Standard deviation of one reading.
+        rise_s: When the pull's climb began.
+    """
+    if len(t_s) < 6:
+        return None
+    cell_s, cell_degc, size = _cells(t_s, temp_degc, _CELL_S)
+    if len(cell_s) < 6:
+        return None
+    return _weigh(cell_s, cell_degc, size / noise_k**2, rise_s)
+
+
+def sharpest_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int | None:
+    """Return the reading about which the slope turns downwards the most, None where it does so nowhere."""
+    count = len(t_s)
+    if count < 6:
+        return None
+    u = t_s - t_s[0]
+    sums = running_sums(u, temp_degc - temp_degc[0])
+    here = np.arange(count)
+    slopes, doubts = [], []
+    for low, high in (
+        (np.searchsorted(u, u - BEND_LOOK_S - 1e-6), here + 1),
+        (here, np.searchsorted(u, u + BEND_LOOK_S + 1e-6)),
+    ):
+        n, su, sy, suu, suy = sums[:, high] - sums[:, low]
+        spread = suu - su * su / n
+        usable = (n >= 3) & (spread > 0.5)
+        safe = np.where(usable, spread, 1.0)
+        slopes.append(np.where(usable, (suy - su * sy / n) / safe, np.nan))
+        doubts.append(1.0 / safe)
+    change = slopes[0] - slopes[1]
+    sharp = (change > BEND_K_PER_S) & (change > 5.0 * noise_k * np.sqrt(doubts[0] + doubts[1]))
+    sharp &= slopes[1] < -BEND_K_PER_S
+    if not sharp.any():
+        return None
+    return int(np.argmax(np.where(sharp, change, -np.inf)))
+
+
+def _cells(
+    t_s: FloatArray, temp_degc: FloatArray, cell_s: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Average over short cells; return times, temperatures and how many readings each stands for."""
+    cell = np.floor((t_s - t_s[0]) / cell_s)
+    first = np.flatnonzero(np.diff(cell, prepend=-1.0) > 0)
+    size = np.diff(np.append(first, len(t_s))).astype(np.float64)
+    return np.add.reduceat(t_s, first) / size, np.add.reduceat(temp_degc, first) / size, size
+
+
+def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s: float) -> Chances:
+    """Do the sums of `search_bend` on averaged readings with one over the variance of each."""
+    u = t_s - t_s[0]
+    y = temp_degc - temp_degc[0]
+    count = len(u)
+    grid = np.arange(0.0, max(float(u[-1]) - END_UNSEEN_S, 1.0), SEARCH_STEP_S)
+    left = np.empty((6, count))
+    left[0] = 1.0
+    left[1] = u
+    left[2] = u * u
+    left[3:] = np.exp(-u / _FADES_S[:, None])
+    # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per
+    # cell.
+    right = np.where(
+        u > grid[:, None],
+        1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None],
+        0.0,
+    )
+    left_p, right_p = left * precision, right * precision
+    left_left, left_y = left_p @ left.T, left_p @ y
+    left_right = right_p @ left.T
+    right_y = right_p @ y
+    a = np.einsum("mn,mn->m", right_p[0], right[0])
+    b = np.einsum("mn,mn->m", right_p[0], right[1])
+    c = np.einsum("mn,mn->m", right_p[1], right[1])
+    power = float(precision @ (y * y))
+    scale = 1.0
+    for _ in range(2):
+        inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEFT_SD**2))
+        left_mean = inverse @ left_y * scale
+        none_misfit = scale * (power - float(left_mean @ left_y))
+        taken = left_right @ inverse * scale**2
+        aa = a * scale - (taken[0] * left_right[0]).sum(axis=1)
+        bb = b * scale - (taken[0] * left_right[1]).sum(axis=1)
+        cc = c * scale - (taken[1] * left_right[1]).sum(axis=1)
+        r = right_y * scale - left_right @ left_mean * scale
+        gains = []
+        for rate in _RATES_K_PER_S:
+            prior_a, prior_c = (1.0 / (rate * _FALLS_S)) ** 2
+            det = (aa + prior_a) * (cc + prior_c) - bb * bb
+            size_a = ((cc + prior_c) * r[0] - bb * r[1]) / det
+            size_c = ((aa + prior_a) * r[1] - bb * r[0]) / det
+            gain = 0.5 * (size_a * r[0] + size_c * r[1])
+            fall = size_a * (1.0 - np.exp(-3.0 / _FALLS_S[0])) + size_c * (1.0 - np.exp(-3.0 / _FALLS_S[1]))
+            gains.append(
+                (gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6))
+            )
+        misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
+        scale /= noise_excess(misfit, count - 6)
+    log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
+    evidence = float(log_weight.max())
+    after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
+    expected = sum(
+        share * np.exp(-0.5 * (np.log(after_rise / middle_s) / USUAL_SPREAD) ** 2)
+        for share, middle_s in ((1.0 - FLUSH_SHARE, USUAL_PULL_S), (FLUSH_SHARE, USUAL_FLUSH_S))
+    )
+    log_weight += np.log(expected * SEARCH_STEP_S / (USUAL_SPREAD * sqrt(2.0 * pi) * after_rise) + 1e-12)
+    # What is left of the expectation beyond the trace's end is the chance that no end is in it.
+    seen = log(max(float(after_rise[-1]), 1.0) / USUAL_PULL_S) / USUAL_SPREAD
+    log_none = log(max(0.5 * erfc(seen / sqrt(2.0)), CHANCE_OF_NO_END) * STOPPED_EARLY)
+    highest = max(float(log_weight.max()), log_none)
+    weight = np.exp(log_weight - highest)
+    none = float(np.exp(log_none - highest))
+    total = float(weight.sum())
+    return Chances(grid + float(t_s[0]), weight / max(total, 1e-300), none / (none + total), evidence)
+
+
+def place_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float) -> Boundary:
+    """Find a bend within a few seconds of a rough one.
+
+    Args:
+        t_s: Times of clean readings, from the plateau to well after the bend, shape (n,).
+        temp_degc: Their temperatures.
+        noise_k: Standard deviation of one reading.
+        rough_s: Where to look.
+    """
+    best: tuple[float, Boundary] | None = None
+    for before_s, after_s in _WINDOWS_S:
+        low, high = np.searchsorted(t_s, (rough_s - SEARCH_S - before_s, rough_s + SEARCH_S + after_s + 1e-6))
+        if high - low < 6:
+            continue
+        level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), high - 1)])
+        cell_s, cell_degc, size = _cells(t_s[low:high], temp_degc[low:high], _FINE_CELL_S)
+        excess, at, spread, temp = _bend(cell_s - rough_s, cell_degc - level_degc, size / noise_k**2)
+        found = Boundary(rough_s + at, spread, level_degc + temp)
+        if best is None or excess < best[0]:
+            best = excess, found
+        if excess < GOOD_EXCESS:
+            break
+    if best is None:
+        return Boundary(rough_s, 1.0, float(np.interp(rough_s, t_s, temp_degc)))
+    return best[1]
+
+
+def _bend(u: FloatArray, y: FloatArray, precision: FloatArray) -> tuple[float, float, float, float]:
+    """Fit a parabola that bends down from one moment on, at once or with a probe's lag.
+
+    Args:
+        u: Times about the rough end, shape (n,), n at least 6.
+        y: Temperatures less some level.
+        precision: One over the variance of each.
+
+    Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the
+    moment).
+    """
+    count = len(u)
+    moments = np.arange(max(-SEARCH_S, float(u[0]) + 1.0), min(SEARCH_S, float(u[-1])) + 1e-9, _STEP_S)
+    if not len(moments):
+        moments = np.zeros(1)
+    left = np.stack((np.ones(count), u, u * u))
+    over = np.maximum(u - moments[:, None], 0.0)
+    bends = [over]
+    for lag_s in _LAGS_S[1:]:
+        faded = np.exp(moments / lag_s)[:, None] * np.exp(-u / lag_s)
+        bends.append(np.where(over > 0.0, over - lag_s * (1.0 - faded), 0.0))
+    bend = np.concatenate(bends)
+    curve = over * over
+    curve_p = curve * precision
+    kinds = len(_LAGS_S)
+    left_p, bend_p = left * precision, bend * precision
+    left_left, left_y = left_p @ left.T, left_p @ y
+    bend_left, bend_y = bend_p @ left.T, bend_p @ y
+    curve_left, curve_y = np.tile(curve_p @ left.T, (kinds, 1)), np.tile(curve_p @ y, kinds)
+    a = np.einsum("mn,mn->m", bend_p, bend)
+    b = np.einsum("kmn,mn->km", bend.reshape(kinds, len(moments), count), curve_p).ravel()
+    c = np.tile(np.einsum("mn,mn->m", curve_p, curve), kinds)
+    grid = np.tile(moments, kinds)
+    power = float(precision @ (y * y))
+    scale, excess = 1.0, 1.0
+    for _ in range(2):
+        inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEVEL_SD**2))
+        left_mean = inverse @ left_y * scale
+        none_misfit = scale * (power - float(left_mean @ left_y))
+        bend_taken, curve_taken = bend_left @ inverse * scale**2, curve_left @ inverse * scale**2
+        aa = a * scale - np.einsum("mi,mi->m", bend_taken, bend_left) + 1.0 / _BEND_SD**2
+        bb = b * scale - np.einsum("mi,mi->m", bend_taken, curve_left)
+        cc = c * scale - np.einsum("mi,mi->m", curve_taken, curve_left) + 1.0 / _CURVE_SD**2
+        p = (bend_y - bend_left @ left_mean) * scale
+        q = (curve_y - curve_left @ left_mean) * scale
+        det = aa * cc - bb * bb
+        size, size_curve = (cc * p - bb * q) / det, (aa * q - bb * p) / det
+        gain = 0.5 * (size * p + size_curve * q)
+        factor = noise_excess(none_misfit - 2.0 * float(gain.max()), count - 5)
+        excess *= factor
+        scale /= factor
+    log_weight = gain - 0.5 * np.log(det) + np.repeat(np.log(_LAG_CHANCES), len(moments))
+    # The bend leads downwards.
+    log_weight[size >= 0.0] -= 1e6
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    at = float(weight @ grid)
+    spread = sqrt(float(weight @ (grid - at) ** 2) + _STEP_S**2 / 12.0)
+    # The parabola without what the bend takes from it, at the moment.
+    chosen = int(np.argmax(weight))
+    rest = left_y - bend_left[chosen] * size[chosen] - curve_left[chosen] * size_curve[chosen]
+    level = inverse @ rest * scale
+    return excess, at, spread, float(level[0] + level[1] * at + level[2] * at * at)
