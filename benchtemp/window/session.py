@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -15,8 +16,12 @@ if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Event, Snapshot
     from benchtemp.window.panel import SourceChoice
 
-TICK_MS = 50
-"""How often the bench is looked at while a sitting runs: 20 times a second."""
+TICK_MS = 20
+"""How often it is asked whether there is a new reading, so that one is shown without delay."""
+SHOW_EVERY_S = 0.095
+"""How often the bench is shown at least while a sitting runs: the pump time's last figure is a tenth."""
+SHOW_AGAIN_AFTER_S = 0.04
+"""How soon at the earliest one new reading after another is shown: fast sources must not flood the window."""
 IDLE_TICK_MS = 500
 
 StartBench = Callable[["SourceChoice"], "LiveBench"]
@@ -27,7 +32,7 @@ class Session(QObject):
     """Owns the live bench of the window, if any. All of it happens in the window's thread.
 
     Signals:
-        looked: The latest `Snapshot`, up to 20 times a second while a sitting runs; None once none does.
+        looked: The latest `Snapshot`, 10 to 25 times a second while a sitting runs; None once none does.
         happened: One `Event` of the bench, in order.
         begun: A sitting was begun; carries its `SourceChoice`.
         ended: A sitting has ended; its files are closed.
@@ -48,7 +53,9 @@ class Session(QObject):
         self.snapshot: Snapshot | None = None
         self._timer = QTimer(self)
         self._timer.setInterval(IDLE_TICK_MS)
-        self._timer.timeout.connect(self.look)
+        self._timer.timeout.connect(self._tick)
+        self._shown_s = self._shown_new_s = float("-inf")
+        self._shown_reading_s: float | None = None
         self._timer.start()
 
     @property
@@ -93,12 +100,27 @@ class Session(QObject):
     # -- looking -------------------------------------------------------------------------------------------
 
     @Slot()
+    def _tick(self) -> None:
+        live = self._live
+        if live is None:
+            return
+        latest = live.snapshot
+        now_s = time.perf_counter()
+        new = latest is not None and latest.last_s != self._shown_reading_s
+        if new and now_s - self._shown_new_s >= SHOW_AGAIN_AFTER_S:
+            self._shown_new_s = now_s
+        elif now_s - self._shown_s < SHOW_EVERY_S:
+            return
+        self.look()
+
     def look(self) -> None:
         """Fetch events and the latest snapshot and hand them round."""
         live = self._live
         if live is None:
             return
+        self._shown_s = time.perf_counter()
         self.snapshot = live.snapshot
+        self._shown_reading_s = self.snapshot.last_s if self.snapshot else None
         over = self._tell(live)
         if self._live is not live:  # a receiver has ended this sitting or begun another
             return

@@ -126,3 +126,39 @@ def test_a_bench_that_died_ends_the_sitting(qapp):
     session.look()
     assert ended == [1]
     session.close()
+
+
+def test_a_new_reading_is_shown_at_once_and_the_clock_now_and_then(qapp, make_snapshot, monkeypatch):
+    now_s = [50.0]
+    monkeypatch.setattr("benchtemp.window.session.time.perf_counter", lambda: now_s[0])
+    live = Live()
+    session = make(qapp, live)
+    looked = []
+    session.looked.connect(
+        lambda snapshot: looked.append((round(now_s[0], 3), snapshot.last_s)) if snapshot else None
+    )
+    session.begin(SourceChoice(Source()))
+    for tick in range(10):  # 0.2 s; a reading every 0.1 s
+        live.snapshot = make_snapshot(last_s=round(0.1 * (tick // 5), 1))
+        session._tick()
+        now_s[0] += 0.02
+    assert looked[0] == (50.0, 0.0)
+    assert (50.1, 0.1) in looked, "a reading waited for the next tick"
+    assert len(looked) <= 6
+    session.close()
+
+
+def test_a_fast_source_does_not_flood_the_window(qapp, make_snapshot, monkeypatch):
+    now_s = [50.0]
+    monkeypatch.setattr("benchtemp.window.session.time.perf_counter", lambda: now_s[0])
+    live = Live()
+    session = make(qapp, live)
+    looked = []
+    session.looked.connect(looked.append)
+    session.begin(SourceChoice(Source()))
+    for tick in range(50):  # 1 s at 100 readings a second
+        live.snapshot = make_snapshot(last_s=tick * 0.02)
+        session._tick()
+        now_s[0] += 0.02
+    assert 15 <= len(looked) <= 26
+    session.close()
