@@ -1,0 +1,1 @@
+"""Charts drawn as vector graphics from the plain charts of studies and shots."""

@@ -1,0 +1,1 @@
+"""The parts of a report, each made from what was tested."""

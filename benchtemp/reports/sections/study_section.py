@@ -1,0 +1,64 @@
+"""What a study found: its charts, its tables, and the shots it left out."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+
+from benchtemp.reports.content import Block, Bullets, Drawing, Grid, Paragraph, Row, Section
+from benchtemp.reports.printable import printable
+from benchtemp.studies.outcome import Study, Table
+from benchtemp.units import TempUnit
+
+_FIGURE = re.compile(
+    r"|—.{0,4}|(?:[<≤≥±+−]\s?)?\d[\d.]*(?::\d[\d.]*| of \d+)?(?: ?[^\d\s]{1,5}(?:/[^\d\s]{1,4})?)?"
+)
+"""Nothing, a dash, or a number with a sign and a unit."""
+
+
+def study_section(study: Study, unit: TempUnit) -> Section:
+    """Return a study's charts and tables."""
+    blocks: list[Block] = [Drawing(chart) for chart in study.charts(unit)]
+    blocks += [table_grid(table) for table in study.tables(unit)]
+    blocks += _left_out(study)
+    return Section(printable(study.title, 120), tuple(blocks))
+
+
+def table_grid(table: Table) -> Grid:
+    """Return a study's table; columns after the first stand flush right where they hold figures."""
+    columns = range(len(table.headings))
+    figures = tuple(
+        column
+        for column in columns
+        if column
+        and all(_is_figure(row[column]) for row in table.rows)
+        and any(row[column] for row in table.rows)
+    )
+    return Grid(
+        title=table.title,
+        headings=tuple(printable(heading, 120) for heading in table.headings),
+        rows=tuple(Row(tuple(printable(cell, 400) for cell in row)) for row in table.rows),
+        figures=figures,
+        wide=tuple(column for column in columns if column not in figures),
+    )
+
+
+def _is_figure(cell: str) -> bool:
+    return _FIGURE.fullmatch(cell) is not None
+
+
+def _left_out(study: Study) -> list[Block]:
+    expected = [left for left in study.left_out if not left.beside]
+    beside = Counter(left.reasons[0] for left in study.left_out if left.beside and left.reasons)
+    found: list[Block] = []
+    if expected:
+        found.append(Paragraph("Left out of this study:"))
+        found.append(
+            Bullets(
+                tuple(printable(f"{left.shot.name}: {'; '.join(left.reasons)}", 400) for left in expected)
+            )
+        )
+    if beside:
+        told = "; ".join(f"{count} because {reason}" for reason, count in beside.items())
+        found.append(Paragraph(printable(f"Not meant for it: {told}."), quiet=True))
+    return found

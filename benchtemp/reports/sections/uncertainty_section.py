@@ -1,0 +1,117 @@
+"""How sure the figures are: the uncertainty budget of the least certain shot with each probe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+
+from benchtemp.probes.uncertainty import Budget
+from benchtemp.reports.budget import budget_rows, cures, result_text
+from benchtemp.reports.content import Block, Bullets, Grid, Paragraph, Row, Section
+from benchtemp.reports.printable import printable
+from benchtemp.reports.tested import Tested, TestedShot
+from benchtemp.shots.budget import budget_of
+from benchtemp.studies.wording import number, percent
+from benchtemp.units import TempUnit, delta_to
+
+BUDGETS_AT_MOST = 6
+
+
+def uncertainty_section(tested: Tested, unit: TempUnit) -> Section | None:
+    """Return the budgets; None where no shot has a brew temperature."""
+    widest = _widest(tested.used or tested.shots)
+    if not widest:
+        return None
+    blocks: list[Block] = [
+        Paragraph(
+            "Below is, line by line, what may be wrong with a brew temperature, for the shot of each "
+            "probe that is known least well. Probe, interface and place in the puck are wrong by the "
+            "same amount in every shot, so differences between shots with one probe are known far "
+            "better than any one temperature."
+        )
+    ]
+    for one, budget, count in widest[:BUDGETS_AT_MOST]:
+        blocks += _budget_blocks(one, budget, count, unit)
+    if len(widest) > BUDGETS_AT_MOST:
+        blocks.append(
+            Paragraph(f"{len(widest) - BUDGETS_AT_MOST} more probes or checks are not shown.", quiet=True)
+        )
+    return Section("How sure the figures are", tuple(blocks))
+
+
+def _widest(shots: Sequence[TestedShot]) -> list[tuple[TestedShot, Budget, int]]:
+    """Return for each probe, check and interface the shot of the widest budget, and how many there are."""
+    found: dict[tuple[str, str, str], list[tuple[TestedShot, Budget]]] = {}
+    for one in shots:
+        budget = budget_of(one.shot)
+        if budget is not None:
+            key = (one.record.probe, one.record.checked, one.shot.grounds.interface)
+            found.setdefault(key, []).append((one, budget))
+    widest = []
+    for pairs in found.values():
+        one, budget = max(pairs, key=lambda pair: pair[1].uncertainty_k)
+        widest.append((one, budget, len(pairs)))
+    return widest
+
+
+def _budget_blocks(one: TestedShot, budget: Budget, count: int, unit: TempUnit) -> list[Block]:
+    symbol = unit.symbol
+    rows = [
+        Row(
+            (
+                printable(row.contribution.name, 80),
+                _input(row.contribution.uncertainty, row.contribution.unit, unit),
+                number(row.contribution.sensitivity, 2),
+                number(delta_to(row.contribution.share_k, unit), 3),
+                percent(row.share),
+                f"{row.contribution.kind}, {row.contribution.distribution}",
+                printable("; ".join(_origin(row.contribution.note, estimate=row.contribution.estimate)), 200),
+            )
+        )
+        for row in budget_rows(budget)
+    ]
+    expanded_k, factor = budget.expanded_k(), budget.coverage_factor()
+    dof = (
+        f"{number(budget.dof, 0)} effective degrees of freedom"
+        if isfinite(budget.dof) and budget.dof < 10_000
+        else ("practically unlimited degrees of freedom")
+    )
+    probe = f"probe {one.record.probe}" if one.record.probe else "the probe"
+    grid = Grid(
+        title=printable(
+            f"{one.name}, {probe}" + (f": the widest of {count} shots" if count > 1 else ""), 160
+        ),
+        headings=(
+            "what may be wrong",
+            "input",
+            "weight",
+            f"share {symbol}",
+            "of all",
+            "type",
+            "from",
+        ),
+        rows=tuple(rows),
+        figures=(1, 2, 3, 4),
+        wide=(0, 5, 6),
+        note="Inputs and shares are standard uncertainties (k = 1). Together "
+        f"{number(delta_to(budget.uncertainty_k, unit), 3)} {symbol}, {dof}; with the coverage factor k "
+        f"= {factor:.2f}: {result_text(budget.value, expanded_k, unit)}.",
+    )
+    blocks: list[Block] = [grid]
+    better = [
+        f"{cure.text}: at best ± {number(delta_to(cure.without_k, unit), 2)} {symbol}"
+        for cure in cures(budget)
+    ]
+    if better:
+        blocks += [Paragraph("What would make this figure better:"), Bullets(tuple(better))]
+    return blocks
+
+
+def _input(value: float, quantity: str, unit: TempUnit) -> str:
+    if quantity == "K":
+        return f"{number(delta_to(value, unit), 3)} {unit.symbol}"
+    return f"{number(value, 4)} {quantity}"
+
+
+def _origin(note: str, *, estimate: bool) -> list[str]:
+    return [part for part in (note, "estimate" if estimate else "") if part]
