@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     help="How its lines read: a file, the name of a layout that ships, or guess (usual).",
 )
 @click.option("--virtual", type=click.Choice(BATHS), help="Check virtual probes in a virtual bath instead.")
-@click.option("--speed", type=click.FloatRange(0.25, 64), help="Of the virtual bath; usually 32 times life.")
+@click.option("--speed", type=click.FloatRange(0.25, 1000), help="Of the virtual bath; usually 32.")
 @click.option("--seed", type=click.IntRange(0, 2**31), default=0, help="Of the virtual bath's noise.")
 @click.option(
     "--probe",

@@ -175,4 +175,4 @@ class _Told:
 
 def moment_now() -> str:
     """Return the time of day as checks keep it."""
-    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    return dt.datetime.now().astimezone().isoformat(timespec="milliseconds")

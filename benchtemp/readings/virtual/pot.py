@@ -20,7 +20,7 @@ import msgspec
 from benchtemp.errors import BadInput
 from benchtemp.readings.reading import Item, Notice, NoticeKind, Reading
 from benchtemp.readings.virtual.instrument import quantised
-from benchtemp.readings.virtual.source import RATE_MAX_HZ, RATE_MIN_HZ, SPEED_MAX, SPEED_MIN
+from benchtemp.readings.virtual.source import RATE_MAX_HZ, RATE_MIN_HZ, SPEED_MIN
 
 POT_PRESSURE_HPA = 1006.0
 """Air pressure in the virtual kitchen."""
@@ -29,6 +29,8 @@ POT_DEPTH_CM = 5.0
 POT_BOILS_DEGC = 99.9037
 """Where the water there boils: IAPWS-IF97 at that pressure and depth, as `probes.boiling` works it out."""
 ROOM_DEGC = 22.0
+SPEED_MAX = 1000.0
+"""A bath is quickly worked out, and nobody presses a pump key in it."""
 _WAIT_S = 0.2
 _BATCH = 500
 _NEAR_K = 1.5

@@ -122,7 +122,7 @@ def test_it_is_a_source_that_obeys_nothing():
 @pytest.mark.parametrize(
     "wrong",
     [
-        {"rate_hz": 0.0}, {"speed": 100.0}, {"probes": ()}, {"probes": PROBES * 3}, {"dips_s": ((5.0, 1.0),)},
+        {"rate_hz": 0.0}, {"speed": 2e3}, {"probes": ()}, {"probes": PROBES * 3}, {"dips_s": ((5.0, 1.0),)},
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused(wrong):
