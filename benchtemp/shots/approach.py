@@ -31,6 +31,8 @@ _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on
 (s)."""
 GOOD_EXCESS = 1.1
+EXCESS_WORTH_IT = 1.15
+"""By so much the residuals must differ from the noise known beforehand to fit anew."""
 MODEL_FACTOR = 1.3
 MODEL_LEAST_S = 0.1
 """No trace follows the model quite: by how much what noise alone would allow is widened."""
@@ -199,6 +201,11 @@ def noise_excess(misfit: float, freedom: int) -> float:
     return (_PRIOR_FREEDOM + misfit) / (_PRIOR_FREEDOM + max(freedom, 0))
 
 
+def worth_fitting_anew(excess: float) -> bool:
+    """Tell whether the noise differs enough from what was known beforehand to change a fit."""
+    return not 1.0 / EXCESS_WORTH_IT < excess < EXCESS_WORTH_IT
+
+
 def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Climb) -> Boundary:
     """Find the plateau's start in a trace that runs from before the rise to the plateau's end.
 
@@ -244,9 +251,10 @@ def _window(
     first = int(below[-1]) + 1 if len(below) else 0
     first = min(max(first, int(np.searchsorted(t_s, t_s[last] - 12.0))), last)
     # Not past the foot of this last climb, nor the steepest part of it: before that something else went on.
-    backwards = temp_degc[first : last + 1][::-1]
+    backwards, readings = _smoothed(t_s[first : last + 1], temp_degc[first : last + 1])
+    backwards = backwards[::-1]
     lowest = np.minimum.accumulate(backwards)
-    fell = np.flatnonzero(backwards > lowest + 6.0 * noise_k)
+    fell = np.flatnonzero(backwards > lowest + 4.0 * noise_k / sqrt(readings) + 0.05)
     reach = int(fell[0]) if len(fell) else len(backwards)
     first = last - int(np.argmin(backwards[:reach]))
     if last - first >= 2:
@@ -257,6 +265,14 @@ def _window(
             )
             first += int(np.argmax(climb))
     return max(0, min(first, last - 1)), stop
+
+
+def _smoothed(t_s: FloatArray, temp_degc: FloatArray) -> tuple[FloatArray, float]:
+    """Return means over 1 s about each reading, and how many readings a mean usually holds."""
+    low = np.searchsorted(t_s, t_s - 0.5 - 1e-6)
+    high = np.searchsorted(t_s, t_s + 0.5 + 1e-6)
+    sums = np.concatenate(([0.0], np.cumsum(temp_degc - temp_degc[0])))
+    return temp_degc[0] + (sums[high] - sums[low]) / (high - low), float(np.median(high - low))
 
 
 class _Mixture:
@@ -275,16 +291,19 @@ class _Mixture:
         power = float(y @ y)
         variance = noise_k**2
         ridge = np.diag(1.0 / _PRIOR_SD**2)
-        self.excess = 1.0
-        for _ in range(2):
+        self.excess = 0.0
+        while True:
             precision = grams / variance + ridge
             inverse = np.linalg.inv(precision)
             means = np.einsum("cij,cj->ci", inverse, rights) / variance
             misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
             best = float(misfit.min())
-            excess = noise_excess(best, len(u) - 4)
-            self.excess *= excess
-            variance *= excess
+            if self.excess:
+                break
+            self.excess = noise_excess(best, len(u) - 4)
+            if not worth_fitting_anew(self.excess):
+                break
+            variance *= self.excess
         _, log_det = np.linalg.slogdet(precision)
         log_weight = -0.5 * (misfit - best) - 0.5 * log_det
         log_weight -= log_weight.max()

@@ -16,7 +16,7 @@ from math import erfc, log, pi, sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, running_sums
+from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, running_sums, worth_fitting_anew
 
 SEARCH_S = 3.0
 """How far `place_bend` looks to either side of where it is sent."""
@@ -151,7 +151,8 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
     c = np.einsum("mn,mn->m", right_p[1], right[1])
     power = float(precision @ (y * y))
     scale = 1.0
-    for _ in range(2):
+    excess = 0.0
+    while True:
         inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEFT_SD**2))
         left_mean = inverse @ left_y * scale
         none_misfit = scale * (power - float(left_mean @ left_y))
@@ -172,7 +173,12 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
                 (gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6))
             )
         misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
-        scale /= noise_excess(misfit, count - 6)
+        if excess:
+            break
+        excess = noise_excess(misfit, count - 6)
+        if not worth_fitting_anew(excess):
+            break
+        scale /= excess
     log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
     evidence = float(log_weight.max())
     after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
@@ -252,8 +258,8 @@ def _bend(u: FloatArray, y: FloatArray, precision: FloatArray) -> tuple[float, f
     c = np.tile(np.einsum("mn,mn->m", curve_p, curve), kinds)
     grid = np.tile(moments, kinds)
     power = float(precision @ (y * y))
-    scale, excess = 1.0, 1.0
-    for _ in range(2):
+    scale, excess = 1.0, 0.0
+    while True:
         inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEVEL_SD**2))
         left_mean = inverse @ left_y * scale
         none_misfit = scale * (power - float(left_mean @ left_y))
@@ -266,9 +272,12 @@ def _bend(u: FloatArray, y: FloatArray, precision: FloatArray) -> tuple[float, f
         det = aa * cc - bb * bb
         size, size_curve = (cc * p - bb * q) / det, (aa * q - bb * p) / det
         gain = 0.5 * (size * p + size_curve * q)
-        factor = noise_excess(none_misfit - 2.0 * float(gain.max()), count - 5)
-        excess *= factor
-        scale /= factor
+        if excess:
+            break
+        excess = noise_excess(none_misfit - 2.0 * float(gain.max()), count - 5)
+        if not worth_fitting_anew(excess):
+            break
+        scale /= excess
     log_weight = gain - 0.5 * np.log(det) + np.repeat(np.log(_LAG_CHANCES), len(moments))
     # The bend leads downwards.
     log_weight[size >= 0.0] -= 1e6

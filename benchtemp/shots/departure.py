@@ -67,8 +67,7 @@ class _Readings:
         return int(np.searchsorted(self.t_s, t_s))
 
     def slope(self, from_s: float, to_s: float) -> tuple[float, float]:
-        """Return the slope of the line through a stretch and its doubt; (0, inf) of fewer than three
-        readings."""
+        """Return the slope of the line through a stretch and its doubt; (0, inf) of too few readings."""
         low, high = self.row(from_s), self.row(to_s)
         if high - low < 3:
             return 0.0, float("inf")
@@ -77,8 +76,7 @@ class _Readings:
         return float(u @ self.temp_degc[low:high]) / spread, self.noise_k / sqrt(spread)
 
     def slopes(self, length_s: float) -> FloatArray:
-        """Return the slope of the line that begins at each reading, NaN where the trace is too short for
-        it."""
+        """Return the slope of the line that begins at each reading, NaN where the trace is too short."""
         u = self.t_s - self.t_s[0]
         sums = running_sums(u, self.temp_degc - self.temp_degc[0])
         high = np.searchsorted(u, u + length_s + 1e-6)

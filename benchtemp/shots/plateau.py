@@ -15,7 +15,7 @@ from benchtemp.shots.figures import Figures, read_figures
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.spans import LONGEST_PULL_S, Span, find_spans
-from benchtemp.shots.trace import Trace, clean
+from benchtemp.shots.trace import Trace, clean, noise_level
 
 COLDEST_SHOT_DEGC = 85.0
 HOTTEST_SHOT_DEGC = 98.5
@@ -57,6 +57,7 @@ class _Located:
         start: Where the plateau begins, None where the trace shows no climb.
         end: Where it ends; without an end in the trace, its last reading.
         pump_off_s: When the pump went off; None where the trace ends before.
+        figures: What the plateau says; None where there is none.
     """
 
     part: Trace
@@ -64,6 +65,7 @@ class _Located:
     start: Boundary | None
     end: Boundary
     pump_off_s: float | None
+    figures: Figures | None
 
 
 def find_pulls(
@@ -102,10 +104,10 @@ def find_pulls(
     pulls: list[Result] = []
     passed_over: list[str] = []
     for span in find_spans(trace, resolve_pump_marks(marks)):
-        found = _locate(trace, span)
-        why_not = None if span.marked else _no_pull(trace, span, found, band_degc, plateau_min_s)
+        found = _locate(trace, span, band_degc)
+        why_not = None if span.marked else _no_pull(trace, span, found, plateau_min_s)
         if why_not is None:
-            pulls.append(_result(span, found, band_degc, plateau_min_s))
+            pulls.append(_result(span, found, plateau_min_s))
         else:
             passed_over.append(why_not)
     if not pulls:
@@ -126,7 +128,7 @@ def _nothing(trace: Trace) -> str:
 # ------------------------------------------------------------------------------------
 
 
-def _locate(trace: Trace, span: Span) -> _Located:
+def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Located:
     # Past the length limit there is no end worth finding; a minute more shows the fall.
     part = trace.cut(span.from_s - BEFORE_S, min(span.to_s, span.from_s + LONGEST_PULL_S + 60.0))
     off_s = span.pump_off_s
@@ -153,7 +155,8 @@ def _locate(trace: Trace, span: Span) -> _Located:
     if climb is None or climb.index >= kept - 1:
         climb = last_climb(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, part.quantum_k)
     start = find_start(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, climb) if climb else None
-    return _Located(part, kept, start, end, off_s)
+    figures = None if start is None else read_figures(part, start, end, band_degc)
+    return _Located(part, kept, start, end, off_s, figures)
 
 
 def _fallen(part: Trace) -> int:
@@ -171,23 +174,22 @@ def _fallen(part: Trace) -> int:
 # ------------------------------------------------------------------------------------------------
 
 
-def _no_pull(
-    trace: Trace, span: Span, found: _Located, band_degc: tuple[float, float], plateau_min_s: float
-) -> str | None:
+def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) -> str | None:
     """Say why an unmarked climb was no pull; None where it was one."""
     rise_s, end_s = span.rise_s, found.end.t_s
     if end_s - rise_s > LONGEST_UNMARKED_S:
         return f"the climb at {rise_s:.0f} s is followed by no end within {LONGEST_UNMARKED_S:g} s: no pull"
-    figures = _figures(found, band_degc)
-    if figures is not None and found.start is not None and end_s - found.start.t_s >= plateau_min_s:
-        top_degc = figures.brew_temp_degc
+    settled = found.start is not None and end_s - found.start.t_s >= plateau_min_s
+    if found.figures is not None and settled:
+        top_degc = found.figures.brew_temp_degc
     else:
         top_degc = float(found.part.temp_degc[: found.kept].max(initial=-999.0))
     if top_degc < COLDEST_SHOT_DEGC:
         return f"the climb at {rise_s:.0f} s only reaches {top_degc:.1f} °C: a warm-up, no pull"
     if top_degc > HOTTEST_SHOT_DEGC:
         return f"the climb at {rise_s:.0f} s reaches {top_degc:.1f} °C: steam or boiling water, no pull"
-    if trace.cut(found.start.t_s if found.start else rise_s, end_s).noise_k > NOISIEST_K:
+    hot = int(np.searchsorted(found.part.t_s, found.start.t_s if found.start else rise_s))
+    if noise_level(found.part.temp_degc[hot : found.kept], trace.quantum_k) > NOISIEST_K:
         return (
             f"the trace about {rise_s:.0f} s is too unsteady for a pull: a loose contact, a hand on the wire"
         )
@@ -209,12 +211,8 @@ def _taken_out(trace: Trace, end_s: float) -> bool:
 # ----------------------------------------------------------------------------------------------
 
 
-def _figures(found: _Located, band_degc: tuple[float, float]) -> Figures | None:
-    return None if found.start is None else read_figures(found.part, found.start, found.end, band_degc)
-
-
-def _result(span: Span, found: _Located, band_degc: tuple[float, float], plateau_min_s: float) -> Result:
-    figures = _figures(found, band_degc)
+def _result(span: Span, found: _Located, plateau_min_s: float) -> Result:
+    figures = found.figures
     start = found.start if figures is not None else None
     plateau_s = found.end.t_s - start.t_s if start is not None else 0.0
     pump_on_s = span.pump_on_s if span.pump_on_s is not None else span.rise_s

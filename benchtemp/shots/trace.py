@@ -56,16 +56,19 @@ class Trace:
         return replace(self, t_s=self.t_s[:count], temp_degc=self.temp_degc[:count])
 
     def cut(self, start_s: float, end_s: float) -> Trace:
-        """Return the part within [start_s, end_s], with noise and step size of that part alone."""
+        """Return the part within [start_s, end_s].
+
+        Its noise is its own or the whole trace's, whichever is smaller: what makes a part look noisier than
+        the trace is movement, and what makes the trace look noisier than a part happened elsewhere.
+        """
         low, high = np.searchsorted(self.t_s, (start_s, end_s + 1e-9))
         t_s, temp_degc = self.t_s[low:high], self.temp_degc[low:high]
-        quantum_k = step_size(temp_degc)
         return Trace(
             t_s,
             temp_degc,
-            noise_level(temp_degc, quantum_k),
-            quantum_k,
-            usual_period(t_s, self.period_s),
+            min(noise_level(temp_degc, self.quantum_k), self.noise_k),
+            self.quantum_k,
+            self.period_s,
             self.spikes_s[(self.spikes_s >= start_s) & (self.spikes_s <= end_s)],
             self.missing_s[(self.missing_s >= start_s) & (self.missing_s <= end_s)],
             self.out_of_order,
