@@ -250,7 +250,6 @@ def _import(
     from benchtemp.bench.recovery import keep_shots_of
     from benchtemp.logbook.importing import import_files
 
-    bad = 0
     console = Console(stderr=True)
     watched = console.is_terminal and len(files) > 1
     with Progress(console=console, transient=True, disable=not watched) as bar:
@@ -259,15 +258,13 @@ def _import(
         def show(done: int, total: int, name: str) -> None:
             bar.update(task, completed=done, total=total, description=name)
 
-        outcomes = import_files(files, layout, book, progress=show, again=again, **header)
-        for number, outcome in enumerate(outcomes):
-            show(number, len(outcomes), f"shots of {outcome.file.name}")
-            kept: tuple[Path, ...] = ()
-            if outcome.recording is not None:
-                kept = keep_shots_of(book, outcome.recording, is_new=True)
-            bad += bool(outcome.complaint)
+        def keep(outcome: Imported) -> None:
+            # At once: whatever stops the import later, no recording stays without its shots.
+            kept = keep_shots_of(book, outcome.recording, is_new=True) if outcome.recording else ()
             _report(outcome, kept, as_json=as_json)
-    return 1 if bad else 0
+
+        outcomes = import_files(files, layout, book, progress=show, done=keep, again=again, **header)
+    return 1 if any(outcome.complaint for outcome in outcomes) else 0
 
 
 def _report(outcome: Imported, kept: Sequence[Path], *, as_json: bool) -> None:

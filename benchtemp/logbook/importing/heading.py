@@ -11,6 +11,7 @@ from benchtemp.logbook.importing.layout import MOST_HEADING_CHARACTERS
 from benchtemp.readings.values import unit_of
 
 _MOST_LINES = 3
+_MOST_DAMAGED = 2
 _MOST_DIGITS = 3
 _FEWEST_CELLS = 0.6
 _UNIT_LIKE = re.compile(
@@ -34,9 +35,7 @@ def heading_above(
         columns: How many cells a row has.
     """
     found: list[list[str]] = []
-    at = first - 1
-    if at >= 0 and not lines[at].strip():
-        at -= 1
+    at = _above_damage(lines, first, delimiter, decimal, columns)
     while at >= 0 and len(found) < _MOST_LINES:
         cells = _cells(lines[at], delimiter, columns)
         if not _names(cells, decimal, columns):
@@ -54,6 +53,22 @@ def heading_above(
     return names if any(names) else ()
 
 
+def _above_damage(lines: Sequence[str], first: int, delimiter: str, decimal: str, columns: int) -> int:
+    """Return the line of the names: right above the first row, or above one or two damaged ones."""
+    at = first - 1
+    if at >= 0 and not lines[at].strip():
+        at -= 1
+    # Two cells may as well be a label and its value.
+    for damaged in range(1, _MOST_DAMAGED + 1 if columns > 2 else 1):
+        cells = _cells(lines[at], delimiter, columns) if at >= 0 else []
+        above = _cells(lines[at - damaged], delimiter, columns) if at >= damaged else []
+        if not cells or _names(cells, decimal, columns):
+            break
+        if len(above) == columns and all(above) and _names(above, decimal, columns):
+            return at - damaged
+    return at
+
+
 def _cells(line: str, delimiter: str, columns: int) -> list[str]:
     """Part a line of names; where spaces part cells, a unit may stand alone or belong to a name."""
     line = line.strip().lstrip("#").strip() if delimiter in ("", "  ") else line
@@ -67,7 +82,7 @@ def _cells(line: str, delimiter: str, columns: int) -> list[str]:
 
 def _names(cells: list[str], decimal: str, columns: int) -> bool:
     """Tell whether cells can be names: enough of them, and no readings among them."""
-    filled = [cell for cell in cells if cell]
+    filled = [cell for cell in cells if cell and cell.isprintable()]
     if len(cells) > columns or not filled or len(cells) < max(min(2, columns), ceil(_FEWEST_CELLS * columns)):
         return False
     return not any(_is_reading(cell, decimal) for cell in filled)

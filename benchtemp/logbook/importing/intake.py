@@ -58,6 +58,7 @@ def import_files(
     logbook: Logbook,
     *,
     progress: Progress = lambda _done, _total, _name: None,
+    done: Callable[[Imported], None] = lambda _outcome: None,
     cancelled: Callable[[], bool] = lambda: False,
     machine: str = "",
     tags: Mapping[str, str] | None = None,
@@ -70,6 +71,7 @@ def import_files(
         layout: How they read.
         logbook: Where the recordings go; no file of it is ever replaced.
         progress: Told before each file.
+        done: Told of each file's outcome at once, so that what follows from it need not wait for the others.
         cancelled: Asked before each file; those done by then stay.
         machine: Name of the machine under test, for the header.
         tags: For the header.
@@ -82,7 +84,7 @@ def import_files(
         StorageError: The disk does not take a recording.
     """
     known = {} if again else imported_before(logbook)
-    done: list[Imported] = []
+    outcomes: list[Imported] = []
     for number, file in enumerate(files):
         if cancelled():
             break
@@ -90,8 +92,9 @@ def import_files(
         outcome = _import(file, layout, logbook, known, {"machine": machine, "tags": dict(tags or {})})
         if outcome.recording is not None and not again:
             known[outcome.sha256] = outcome.recording
-        done.append(outcome)
-    return tuple(done)
+        outcomes.append(outcome)
+        done(outcome)
+    return tuple(outcomes)
 
 
 def imported_before(logbook: Logbook) -> dict[str, Path]:

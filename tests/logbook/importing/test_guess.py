@@ -343,6 +343,14 @@ class TestColumns:
         assert guess.layout.heading[1] == "Front Temp °C"
         assert guess.layout.heading[3] == "Rear Temp °C"
 
+    @pytest.mark.parametrize("damaged", ["0.5;8#", "\x01\x02;;", "10:0;12.5;x\n#;1.5;2.5"])
+    def test_a_damaged_first_row_does_not_hide_the_names(self, damaged):
+        content = self.table(("Time (s)", "Cup", "Case (°F)"), (self.warm, lambda n: f"{150 + n % 7}.5"))
+        heading, _, rows = content.decode().partition("\n")
+        guess = guess_table(f"Record 7\n{heading}\n{damaged}\n{rows}".encode())
+        assert guess.layout.heading == ("Time (s)", "Cup", "Case (°F)")
+        assert units(guess)[-1] == "degF"
+
     def test_channels_may_be_named_by_numbers(self):
         guess = guess_table(self.table(("Time (s)", "1", "2"), (self.warm, self.warm)))
         assert columns(guess) == (2, 3)

@@ -102,6 +102,19 @@ def test_it_can_be_cancelled_between_files(book, cards):
     assert len(list(book.recordings())) == 2
 
 
+def test_each_outcome_is_told_at_once(book, cards):
+    told = []
+
+    def stop(outcome):
+        told.append(outcome)
+        if len(told) == 2:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        import_files(cards, layout_of(cards[0]), book, done=stop)
+    assert [outcome.recording for outcome in told] == list(book.recordings())
+
+
 def test_a_file_without_a_date_takes_its_own_name(book, meter, tmp_path):
     path = tmp_path / "=cmd ..-CON.csv"
     path.write_bytes(meter(heading=("Time (s)", "T1 (°C)"), elapsed=1.0).file(range(30), climbing()))

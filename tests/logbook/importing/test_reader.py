@@ -76,12 +76,22 @@ def test_footers_are_no_damage():
     assert stream.warnings[0] == "2 lines below the last row were left out, such as “Max;90.1;20.1”."
 
 
-@pytest.mark.parametrize("last", ["2;90.2;2", "2;90.2;", "2;90.2", "2;9", "2"])
-def test_a_last_line_cut_within_a_number_is_left_out(last):
+@pytest.mark.parametrize(
+    ("last", "said"),
+    [
+        ("2;90.2;2", "cut off within a number"),
+        ("2;90.2;20.", "cut off within a number"),
+        ("2;9", "below the last row was left out"),
+        ("2", "below the last row was left out"),
+        ("2;90.2", "lacks cells at the end"),
+    ],
+)
+def test_a_last_line_cut_within_a_number_is_left_out(last, said):
     stream = read("0;90.0;20.0", "1;90.1;20.1", last, end="")
-    assert 2.0 not in stream.temps_degc[:, 1]
-    assert 9.0 not in stream.temps_degc
     assert stream.temps_degc[:2].tolist() == [[90.0, 20.0], [90.1, 20.1]]
+    assert set(stream.temps_degc[2:, 0].tolist()) <= {90.2}
+    assert np.isnan(stream.temps_degc[2:, 1]).all()
+    assert said in stream.warnings[0]
 
 
 def test_a_last_line_that_only_lacks_its_end_is_kept():
