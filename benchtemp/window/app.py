@@ -82,6 +82,7 @@ def make_window(app: QApplication, *, logbook: Path | None = None, title: str = 
 
     def start_bench(choice: SourceChoice) -> LiveBench:
         # What reads and writes files is not needed to paint the first picture.
+        from benchtemp.bench.plugged import probe_choice  # noqa: PLC0415
         from benchtemp.bench.sitting import start_sitting  # noqa: PLC0415
         from benchtemp.shots.entries import Entries  # noqa: PLC0415
 
@@ -96,6 +97,7 @@ def make_window(app: QApplication, *, logbook: Path | None = None, title: str = 
             logbook=book if choice.keep else None,
             entries=entries,
             machine=choice.machine,
+            probes=probe_choice(choices.now),
             scale=choice.scale,
         )
 

@@ -28,15 +28,18 @@ class Reporter(QObject):
 
     Signals:
         shot_settled: A shot was read for the last time; its tags are on file.
+        probes_asked: The Probes page is wanted.
     """
 
     shot_settled = Signal()
+    probes_asked = Signal()
 
     def __init__(self, board: MessageBoard, logbook: Logbook, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._board = board
         self._logbook = logbook
         self._replay = False
+        self._checks_told = False
         self._work = Background(self, name="interrupted recordings")
         self._work.done.connect(self._take_outcome)
         self._work.failed.connect(self._take_failure)
@@ -46,12 +49,13 @@ class Reporter(QObject):
     def begin(self, choice: SourceChoice) -> None:
         """Caution where a real machine is at the other end."""
         self._replay = not choice.keep
+        self._checks_told = False
         if choice.hardware:
             self._board.put(Message("cautions", Weight.CAUTION, " ".join(CAUTIONS)))
 
     def end(self) -> None:
         """Take away what belongs to the sitting."""
-        self._board.clear("cautions", "status", "disk", "dismissed", "refused")
+        self._board.clear("cautions", "checks", "status", "disk", "dismissed", "refused")
 
     @Slot(object)
     def report(self, event: Event) -> None:
@@ -74,6 +78,9 @@ class Reporter(QObject):
             self._board.put(Message("disk", Weight.TROUBLE, snapshot.trouble, may_go=False))
         else:
             self._board.withdraw("disk")
+        if snapshot.check_warnings and not self._checks_told:
+            self._checks_told = True
+            self._tell_checks(snapshot.check_warnings)
         if snapshot.status in {NoticeKind.LOST, NoticeKind.GARBAGE}:
             text = snapshot.status_text or "No readings come; check the cable."
             self._board.put(Message("status", Weight.TROUBLE, text, may_go=False))
@@ -81,6 +88,17 @@ class Reporter(QObject):
             self._board.put(Message("status", Weight.NOTE, snapshot.status_text, may_go=False))
         else:
             self._board.withdraw("status")
+
+    def _tell_checks(self, warnings: tuple[str, ...]) -> None:
+        self._board.put(
+            Message(
+                "checks",
+                Weight.CAUTION,
+                " ".join(warnings),
+                action="Go to Probes",
+                act=self.probes_asked.emit,
+            )
+        )
 
     # -- recordings that were interrupted ------------------------------------------------------------------
 
@@ -131,4 +149,4 @@ def recover_all(logbook: Logbook, paths: list[Path]) -> str:
     kept = sum(len(recover(logbook, path)) for path in paths)
     many = "1 recording was closed" if len(paths) == 1 else f"{len(paths)} recordings were closed"
     shots = "1 shot was kept" if kept == 1 else f"{kept} shots were kept"
-    return f"{many}; {shots if kept else 'no shot was found in what was recorded'}. See the Logbook (Ctrl+2)."
+    return f"{many}; {shots if kept else 'no shot was found in what was recorded'}. See the Logbook page."

@@ -15,6 +15,7 @@ from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
 from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
+from benchtemp.window.probes_page.shelf import ProbeShelf
 from benchtemp.window.rail import Rail
 from benchtemp.window.sources.background import Background
 from benchtemp.window.start_page import StartPage
@@ -32,10 +33,12 @@ if TYPE_CHECKING:
     from benchtemp.window.events import Reporter
     from benchtemp.window.key_list import KeyList
     from benchtemp.window.panel import Panel, SourceChoice
+    from benchtemp.window.probes_page.page import ProbesPage
     from benchtemp.window.session import Session
     from benchtemp.window.theme import Theme, Themes
 
-PAGES = ("Bench", "Logbook")
+PAGES = ("Bench", "Probes", "Logbook")
+_BENCH, _PROBES, _LOGBOOK = range(len(PAGES))
 _LOOKS = tuple(Appearance)
 
 
@@ -65,6 +68,7 @@ class MainWindow(QMainWindow):
         self.board = MessageBoard()
         self._painted = False
         self._book = logbook
+        self._shelf = ProbeShelf(logbook, self)
         self.start = StartPage(logbook, choices)
         self.logbook = LogbookPage(logbook)
         self._panels: list[Panel] = [self.start, self.logbook]
@@ -90,6 +94,8 @@ class MainWindow(QMainWindow):
         self._bench_stack.addWidget(self.start)
         self._pages = QStackedWidget()
         self._pages.addWidget(self._bench_stack)
+        self._probes_place = QStackedWidget()
+        self._pages.addWidget(self._probes_place)
         self._pages.addWidget(self.logbook)
         board = QVBoxLayout()
         board.setContentsMargins(12, 8, 12, 0)
@@ -129,6 +135,20 @@ class MainWindow(QMainWindow):
         return bench
 
     @cached_property
+    def probes(self) -> ProbesPage:
+        """The Probes page, made when it is first wanted."""
+        from benchtemp.window.probes_page.page import ProbesPage  # noqa: PLC0415 - see above
+
+        page = ProbesPage(self._book, self._choices, self._shelf)
+        self._probes_place.addWidget(page)
+        page.set_theme(self._themes.theme)
+        page.set_unit(self._choices.now.unit)
+        page.bench_asked.connect(self.back_to_bench)
+        self._panels.append(page)
+        page.show_sitting(self._snapshot, self.session.choice)
+        return page
+
+    @cached_property
     def key_list(self) -> KeyList:
         """The list of keys and cautions."""
         from benchtemp.window.key_list import KeyList  # noqa: PLC0415 - not needed to paint
@@ -143,6 +163,7 @@ class MainWindow(QMainWindow):
         reporter = Reporter(self.board, self._book, self)
         self.session.happened.connect(reporter.report)
         reporter.shot_settled.connect(self._read_tags)
+        reporter.probes_asked.connect(lambda: self.show_page(_PROBES))
         return reporter
 
     @Slot()
@@ -188,8 +209,10 @@ class MainWindow(QMainWindow):
             "unit": self.next_unit,
             "theme": self.next_look,
             "presentation": self.toggle_presentation,
-            "page_1": lambda: self.show_page(0),
-            "page_2": lambda: self.show_page(1),
+            "uncertainty": self.show_uncertainty,
+            "page_1": lambda: self.show_page(_BENCH),
+            "page_2": lambda: self.show_page(_PROBES),
+            "page_3": lambda: self.show_page(_LOGBOOK),
             "sources": self.choose_source,
             "keys": self.toggle_keys,
         }
@@ -228,11 +251,15 @@ class MainWindow(QMainWindow):
     @Slot(int)
     def show_page(self, place: int) -> None:
         """Bring a page to the front."""
+        if place == _PROBES:
+            self.probes.read()
         self._pages.setCurrentIndex(place)
         self.rail.show_page(place)
-        if place == 1:
+        if place == _LOGBOOK:
             self.logbook.read()
             self.logbook.list.setFocus()
+        elif place == _PROBES:
+            self.probes.take_focus()
         elif self._bench_stack.currentWidget() is self.start:
             self.start.take_focus()
         else:
@@ -313,6 +340,8 @@ class MainWindow(QMainWindow):
             self.bench.show_snapshot(snapshot)
         self.reporter.look(snapshot)
         choice = self.session.choice
+        if "probes" in self.__dict__:
+            self.probes.show_sitting(snapshot, choice)
         if snapshot is not None and choice is not None and choice.keep:
             self._choices.change(recipe=snapshot.recipe, tags=snapshot.tags)
 
@@ -337,6 +366,19 @@ class MainWindow(QMainWindow):
             self.session.press()
         else:
             self.bench.toggle_replay()
+
+    @Slot()
+    def show_uncertainty(self) -> None:
+        """Show what the uncertainty of a shot is made of: of the one in the plot, or of the last one."""
+        shots = () if self._snapshot is None else self._snapshot.shots
+        shots = tuple(shot for shot in shots if shot.result.brew_temp_degc is not None and not shot.is_flush)
+        if not shots:
+            text = "No shot of this sitting has a brew temperature yet; pull one first."
+            self.board.put(Message("refused", Weight.NOTE, text, lasts_ms=6000))
+            return
+        shown = self.bench.plot.shot
+        self.show_page(_PROBES)
+        self.probes.show_budget_of_shot((shots[-1] if shown not in shots else shown).key)
 
     @Slot()
     def _open_note(self) -> None:
@@ -393,6 +435,9 @@ class MainWindow(QMainWindow):
         self.session.close()
         self.start.close_down()
         self.logbook.close_down()
+        if "probes" in self.__dict__:
+            self.probes.close_down()
+        self._shelf.close_down()
         self.reporter.close_down()
         self.board.clear()
         self._tags.join()

@@ -156,6 +156,11 @@ class TracePlot(Panel):
         return self._mode
 
     @property
+    def shot(self) -> Shot | None:
+        """Return the shot that was chosen to be shown, None while following."""
+        return self._shot
+
+    @property
     def span(self) -> TimeSpan:
         """Return the stretch of time last set (by hand, the view may lie elsewhere)."""
         return self._span

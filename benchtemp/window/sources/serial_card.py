@@ -81,6 +81,7 @@ class SerialCard(Panel):
         self._ports: tuple[PortInfo, ...] | None = None
         self._remembered: dict[str, Layout] = {}
         self._from_file: Layout | None = None
+        self._asks_for_scale = True
         self._build()
         self._lay_out()
         self._looking = Background(self, name="port list")
@@ -147,6 +148,12 @@ class SerialCard(Panel):
         column.addLayout(form)
         column.addLayout(row)
         column.addWidget(self.complaint)
+
+    def show_interface_alone(self) -> None:
+        """Ask for neither scale nor machine: where a probe is checked there is none."""
+        self._asks_for_scale = False
+        for field in (self.scale_port_choice, self.scale_layout_choice, self.machine_field):
+            self._form.setRowVisible(field, False)  # noqa: FBT003 - Qt's own signature
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
@@ -326,7 +333,8 @@ class SerialCard(Panel):
 
     @Slot()
     def _show_scale_layout(self) -> None:
-        self._form.setRowVisible(self.scale_layout_choice, self._chosen_scale_port() is not None)
+        wanted = self._asks_for_scale and self._chosen_scale_port() is not None
+        self._form.setRowVisible(self.scale_layout_choice, wanted)
 
     # -- what the user wants -----------------------------------------------------------------------------
 

@@ -1,0 +1,1 @@
+"""The Probes page: what is known of every probe, guided checks, and what an uncertainty is made of."""

@@ -1,0 +1,347 @@
+"""The Probes page: the list at the left; at the right a probe, its check, its plunge, or an uncertainty."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from benchtemp.errors import BadInput
+from benchtemp.probes.probe import Probe
+from benchtemp.shots.budget import interface_of
+from benchtemp.window.panel import Panel
+from benchtemp.window.panels.labels import Sentence, quiet
+from benchtemp.window.probes_page.bath_source import BathSource
+from benchtemp.window.probes_page.budget_view import BudgetView
+from benchtemp.window.probes_page.check_view import CheckView
+from benchtemp.window.probes_page.details import ProbeDetails
+from benchtemp.window.probes_page.plunge_view import PlungeView, with_lag
+from benchtemp.window.probes_page.probe_list import ProbeList
+from benchtemp.window.probes_page.shelf import ProbeShelf
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from PySide6.QtGui import QKeyEvent
+
+    from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.logbook.folder import Logbook
+    from benchtemp.probes.response import TimeConstant
+    from benchtemp.readings.layout import Layout
+    from benchtemp.shots.budget import Estimates
+    from benchtemp.units import TempUnit
+    from benchtemp.window.choices import Choices
+    from benchtemp.window.panel import SourceChoice
+    from benchtemp.window.theme import Theme
+
+_LIST_CHARS = 40
+_SAID_FOR_MS = 15_000
+
+
+class ProbesPage(Panel):
+    """Everything about probes.
+
+    Attributes:
+        shelf: The probes there are.
+        source: Where a check reads from.
+    """
+
+    bench_asked = Signal()
+    """Back to the Bench page, from where an uncertainty was asked for."""
+
+    def __init__(
+        self, logbook: Logbook, choices: Choices, shelf: ProbeShelf, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.setProperty("look", "page")
+        self._choices = choices
+        self._interface = ""
+        self._channels: tuple[str, ...] = ()
+        self._snapshot: Snapshot | None = None
+        self._to_bench = False
+        self._wanted = ""
+        self.shelf = shelf
+        self.source = BathSource(self)
+        self.list = ProbeList()
+        self.said = Sentence(look="good", name="Probes")
+        self._hush = QTimer(self)
+        self._hush.setSingleShot(True)
+        self._hush.setInterval(_SAID_FOR_MS)
+        self._hush.timeout.connect(lambda: self.said.say(""))
+        self.details = ProbeDetails()
+        self.check = CheckView(self.source, logbook)
+        self.plunge = PlungeView(self.source)
+        self.budget = BudgetView()
+        self.nothing = quiet(
+            "A probe is one thermocouple with a history of its own: when it was checked, how far it was off, "
+            "how fast it follows. Name the first one at the left, then check it in boiling water.",
+            wrap=True,
+        )
+        self._empty = QWidget()
+        self._stack = QStackedWidget()
+        self._panels: tuple[Panel, ...] = (self.list, self.details, self.check, self.plunge, self.budget)
+        self._lay_out()
+        self._connect()
+        self.list.set_check_days(choices.now.check_days)
+        self.budget.show_estimates(choices.now.uncertainty)
+
+    def _lay_out(self) -> None:
+        empty = QVBoxLayout(self._empty)
+        empty.setContentsMargins(24, 20, 24, 20)
+        empty.addWidget(self.nothing)
+        empty.addStretch(1)
+        for view in (self._empty, self.details, self.check, self.plunge, self.budget):
+            self._stack.addWidget(view)
+        right = QVBoxLayout()
+        right.setSpacing(8)
+        right.addWidget(self.said)
+        right.addWidget(self._stack, 1)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 10, 12, 10)
+        layout.setSpacing(10)
+        layout.addWidget(self.list)
+        layout.addLayout(right, 1)
+
+    def _connect(self) -> None:
+        shelf = self.shelf
+        shelf.changed.connect(self._show_probes)
+        shelf.saved.connect(self._tell_saved)
+        shelf.failed.connect(self._tell_failure)
+        self.list.chosen.connect(self._choose)
+        self.list.opened.connect(self._open)
+        self.list.made.connect(self._make)
+        self.list.check_days_chosen.connect(self._take_days)
+        self.details.edited.connect(self._edit)
+        self.details.plugged.connect(self._plug)
+        self.details.check_asked.connect(self.begin_check)
+        self.details.plunge_asked.connect(self.begin_plunge)
+        self.details.budget_asked.connect(self.show_budget_of)
+        self.details.removal_asked.connect(self._take_check_out)
+        self.check.left.connect(self._back_to_details)
+        self.check.work.connect(self.shelf.carry_out)
+        self.plunge.left.connect(self._back_to_details)
+        self.plunge.agreed.connect(self._keep_lag)
+        self.budget.left.connect(self._leave_budget)
+        self.budget.estimates_chosen.connect(self._take_estimates)
+        for view in (self.check, self.plunge):
+            view.known_channels = self._plugged
+            view.source_step.remembered_layouts = lambda: self._choices.now.layouts
+            view.source_step.layout_confirmed.connect(self._remember_layout)
+
+    # -- look ----------------------------------------------------------------------------------------------
+
+    def set_theme(self, theme: Theme) -> None:
+        """Hand the theme on."""
+        super().set_theme(theme)
+        self.list.setFixedWidth(self.fontMetrics().averageCharWidth() * _LIST_CHARS)
+        self.nothing.setFont(theme.font(1.1))
+        for panel in self._panels:
+            panel.set_theme(theme)
+
+    def set_unit(self, unit: TempUnit) -> None:
+        """Hand the unit on."""
+        super().set_unit(unit)
+        for panel in self._panels:
+            panel.set_unit(unit)
+
+    # -- the sitting ---------------------------------------------------------------------------------------
+
+    def show_sitting(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
+        """Take the latest picture of the sitting under way: a check may be reading from it."""
+        self._snapshot = snapshot
+        self.source.show_current(snapshot, choice)
+        self.budget.show_snapshot(snapshot)
+        channels = () if snapshot is None else snapshot.channels
+        interface = "" if choice is None or snapshot is None else interface_of(choice.source.details)
+        if (channels, interface) != (self._channels, self._interface):
+            self._channels, self._interface = channels, interface
+            self._show_channels()
+
+    def _plugged(self) -> Mapping[str, str]:
+        """Return which probe is on which channel of the open source, by channel."""
+        return self._choices.now.probes.get(self._interface, {})
+
+    def _show_channels(self, *, changed: bool = False) -> None:
+        probe = self.details.probe
+        if probe is None:
+            return
+        on = next((channel for channel, name in self._plugged().items() if name == probe.name), "")
+        note = ""
+        if changed and self._snapshot is not None:
+            note = (
+                "This holds from the next sitting on, and is remembered for this interface. Begin one anew "
+                "with Ctrl+O."
+            )
+        self.details.show_channels(self._channels if self._interface else (), on, note)
+
+    # -- probes --------------------------------------------------------------------------------------------
+
+    def read(self) -> None:
+        """Read the probes anew."""
+        self.shelf.read()
+
+    @Slot()
+    def _show_probes(self) -> None:
+        probes = self.shelf.probes
+        self.list.show_probes(probes)
+        self.check.know(probes)
+        self.budget.show_probes(probes)
+        for complaint in self.shelf.complaints:
+            self.list.complaint.say(complaint)
+        if self._wanted:
+            self.list.choose(self._wanted)
+            self._wanted = ""
+        self._choose(self.list.chosen_name)
+
+    @Slot(str)
+    def _choose(self, name: str) -> None:
+        probe = self.shelf.named(name) if name else None
+        if probe is not None:
+            self.details.show_probe(probe, self._choices.now.check_days)
+            self._show_channels()
+        now = self._stack.currentWidget()
+        if now in {self.details, self._empty}:
+            self._stack.setCurrentWidget(self._empty if probe is None else self.details)
+
+    @Slot(str)
+    def _open(self, name: str) -> None:
+        self._choose(name)
+        if self._stack.currentWidget() is self.details:
+            self.details.check_button.setFocus()
+        else:
+            self._focus_view()
+
+    @Slot(str)
+    def _make(self, name: str) -> None:
+        try:
+            Probe(name=name)
+        except BadInput as error:
+            self.list.complaint.say(str(error))
+            return
+        self.shelf.change(name, lambda probe: probe)
+
+    @Slot(str, object)
+    def _edit(self, name: str, changed: dict[str, object]) -> None:
+        self.shelf.change(name, lambda probe: msgspec.structs.replace(probe, **changed))
+
+    @Slot(str, str)
+    def _take_check_out(self, name: str, checked: str) -> None:
+        self.shelf.change(name, lambda probe: probe.without_check(checked))
+
+    @Slot(str, str)
+    def _plug(self, name: str, channel: str) -> None:
+        now = self._choices.now
+        for other, plugged in self._plugged().items():
+            if plugged == name:
+                now = now.with_probe(self._interface, other, "")
+        if channel:
+            now = now.with_probe(self._interface, channel, name)
+        self._choices.take(now)
+        self._show_channels(changed=True)
+
+    @Slot(str)
+    def _tell_saved(self, name: str) -> None:
+        self._wanted = name  # its file is being read
+
+    def tell(self, sentence: str, look: str = "good") -> None:
+        """Say something for a while."""
+        self.said.say(sentence, look)
+        self._hush.start()
+
+    @Slot(str)
+    def _tell_failure(self, sentence: str) -> None:
+        self.said.say(sentence, "bad")
+        self._hush.stop()
+
+    # -- views ---------------------------------------------------------------------------------------------
+
+    @Slot(str)
+    def begin_check(self, name: str) -> None:
+        """Lead through a check of a probe."""
+        self._stack.setCurrentWidget(self.check)
+        self.check.begin(name, self.shelf.probes)
+
+    @Slot(str)
+    def begin_plunge(self, name: str) -> None:
+        """Lead through plunges of a probe."""
+        probe = self.shelf.named(name)
+        if probe is not None:
+            self._stack.setCurrentWidget(self.plunge)
+            self.plunge.begin(probe)
+
+    @Slot(str)
+    def show_budget_of(self, name: str) -> None:
+        """Show what a probe's uncertainty at brew temperature is made of."""
+        self._to_bench = False
+        self._stack.setCurrentWidget(self.budget)
+        self.budget.choose_probe(name)
+        self.budget.take_focus()
+
+    def show_budget_of_shot(self, key: int) -> None:
+        """Show what a shot's uncertainty is made of."""
+        self._to_bench = True
+        self._stack.setCurrentWidget(self.budget)
+        self.budget.choose_shot(key)
+        self.budget.take_focus()
+
+    @Slot()
+    def _leave_budget(self) -> None:
+        self._back_to_details()
+        if self._to_bench:
+            self._to_bench = False
+            self.bench_asked.emit()
+
+    @Slot()
+    def _back_to_details(self) -> None:
+        self._stack.setCurrentWidget(self.details if self.details.probe is not None else self._empty)
+        self.list.take_focus()
+
+    @Slot(str, object)
+    def _keep_lag(self, name: str, lag: TimeConstant) -> None:
+        self.shelf.change(name, with_lag(lag))
+        self.tell(f"The time constant of {name} is kept in its file.")
+
+    # -- choices -------------------------------------------------------------------------------------------
+
+    @Slot(float)
+    def _take_days(self, days: float) -> None:
+        self._choices.change(check_days=days)
+        self._choose(self.list.chosen_name)
+
+    @Slot(object)
+    def _take_estimates(self, estimates: Estimates) -> None:
+        self._choices.change(uncertainty=estimates)
+
+    @Slot(str, object)
+    def _remember_layout(self, adapter: str, layout: Layout) -> None:
+        self._choices.change(layouts={**self._choices.now.layouts, adapter: msgspec.to_builtins(layout)})
+
+    # -- keys and end --------------------------------------------------------------------------------------
+
+    def take_focus(self) -> None:
+        """Put the focus where the keyboard goes on."""
+        if self._stack.currentWidget() in {self.details, self._empty}:
+            self.list.take_focus()
+        else:
+            self._focus_view()
+
+    def _focus_view(self) -> None:
+        view = self._stack.currentWidget()
+        inside = view.focusWidget() if view is not None else None
+        if inside is not None:
+            inside.setFocus()
+        elif view is not None:
+            view.focusNextChild()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Leave keys nobody wanted to the window."""
+        event.ignore()
+
+    def close_down(self) -> None:
+        """Let go of sources and threads; what is to be written is written."""
+        self._hush.stop()
+        self.check.close_down()
+        self.plunge.close_down()
+        self.source.end()

@@ -1,0 +1,423 @@
+"""The step that chooses where readings come from, and which probe is on which channel."""
+
+from __future__ import annotations
+
+import random
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from benchtemp.errors import BenchtempError
+from benchtemp.readings.virtual.pot import Bath
+from benchtemp.units import temp_text
+from benchtemp.window.panel import Panel
+from benchtemp.window.panels.choice import Choice
+from benchtemp.window.panels.labels import Sentence, button, heading, quiet
+from benchtemp.window.probes_page.bath_source import BathSource, last_degc, virtual_bath, virtual_plunge
+from benchtemp.window.probes_page.caution_step import Method
+from benchtemp.window.sources.choices import serial_choice
+from benchtemp.window.sources.offer_button import OfferButton
+from benchtemp.window.sources.serial_card import SerialCard, SerialPick
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.readings.layout import Layout
+    from benchtemp.units import TempUnit
+    from benchtemp.window.panel import SourceChoice
+    from benchtemp.window.sources.layout_view import LayoutView
+    from benchtemp.window.theme import Theme
+
+NO_PROBE = ""
+_SEEDS = 1_000_000
+
+
+class SourceStep(Panel):
+    """Opens a source, shows what its channels give, and asks which probe is on each.
+
+    Signals:
+        went_on: The probes by channel index (a dict of int to name).
+        left: Back to the step before.
+        layout_confirmed: An adapter's identity as text, and the `Layout` confirmed for it.
+    """
+
+    went_on = Signal(object)
+    left = Signal()
+    layout_confirmed = Signal(str, object)
+
+    def __init__(self, source: BathSource, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._source = source
+        self._method = Method.BOIL
+        self._probe = ""
+        self._probes: tuple[str, ...] = ()
+        self._channels: tuple[str, ...] = ()
+        self._known: Mapping[str, str] = {}
+        self._fixed: dict[int, str] | None = None
+        self._pick: SerialPick | None = None
+        self._choices: list[Choice] = []
+        self._values: list[QLabel] = []
+        self._build()
+        self._lay_out()
+        source.looked.connect(self.show_picture)
+        source.failed.connect(self._fail)
+        source.replaced.connect(self._list_channels)
+
+    def _build(self) -> None:
+        self.current_button = OfferButton("The source that is open", "")
+        self.current_button.clicked.connect(self._use_current)
+        self.virtual_button = OfferButton("", "To practise on, with nothing plugged in")
+        self.virtual_button.clicked.connect(self._use_virtual)
+        self.serial_button = OfferButton("A serial interface", "Opened for this check alone")
+        self.serial_button.clicked.connect(self._open_serial)
+        self.status = Sentence(name="Source")
+        self.channels_heading = heading("Which probe is on which channel?")
+        self.grid = QGridLayout()
+        self.grid.setHorizontalSpacing(10)
+        self.grid.setVerticalSpacing(4)
+        self.grid.setColumnStretch(2, 1)
+        self.complaint = Sentence(look="bad", name="Channels")
+        self.go_on_button = button("Go on", look="primary")
+        self.go_on_button.clicked.connect(self._go_on)
+        self.back_button = button("Back", tip="Esc")
+        self.back_button.clicked.connect(self._back)
+
+    def _lay_out(self) -> None:
+        offers = QHBoxLayout()
+        offers.setSpacing(8)
+        for offer in (self.current_button, self.virtual_button, self.serial_button):
+            offers.addWidget(offer, 1, Qt.AlignmentFlag.AlignTop)
+        inner = QWidget()
+        body = QVBoxLayout(inner)
+        body.setContentsMargins(0, 0, 6, 0)
+        body.setSpacing(8)
+        body.addLayout(offers)
+        body.addWidget(self.status)
+        body.addSpacing(6)
+        body.addWidget(self.channels_heading)
+        body.addLayout(self.grid)
+        self.note = quiet(wrap=True)
+        body.addWidget(self.note)
+        body.addWidget(self.complaint)
+        body.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidget(inner)
+        self._stack = QStackedWidget()
+        self._stack.addWidget(scroll)
+        self._scroll = scroll
+        row = QHBoxLayout()
+        row.addWidget(self.back_button)
+        row.addStretch(1)
+        row.addWidget(self.go_on_button)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(8)
+        column.addWidget(self._stack, 1)
+        column.addLayout(row)
+
+    @cached_property
+    def serial(self) -> SerialCard:
+        """The choice of a serial port, made when it is first wanted."""
+        card = SerialCard()
+        card.show_interface_alone()
+        card.set_remembered(self.remembered_layouts())
+        card.set_theme(self.theme)
+        card.picked.connect(self._take_pick)
+        self._stack.addWidget(card)
+        return card
+
+    @cached_property
+    def layout_view(self) -> LayoutView:
+        """The view that guesses and confirms a layout, made when it is first wanted."""
+        from benchtemp.window.sources.layout_view import LayoutView  # noqa: PLC0415 - rarely needed
+
+        view = LayoutView()
+        view.set_theme(self.theme)
+        view.set_unit(self.unit)
+        view.confirmed.connect(self._take_layout)
+        view.left.connect(self._show_serial)
+        view.layouts_changed.connect(self.serial.reload_layouts)
+        self._stack.addWidget(view)
+        return view
+
+    remembered_layouts: Callable[[], Mapping[str, Mapping[str, object]]] = staticmethod(dict)
+    """Gives the layouts confirmed earlier, by adapter; set by whoever knows the preferences."""
+
+    # -- look ----------------------------------------------------------------------------------------------
+
+    def set_theme(self, theme: Theme) -> None:
+        """Hand the theme on."""
+        super().set_theme(theme)
+        for name in ("serial", "layout_view"):
+            if name in self.__dict__:
+                self.__dict__[name].set_theme(theme)
+
+    def set_unit(self, unit: TempUnit) -> None:
+        """Show temperatures in another unit."""
+        super().set_unit(unit)
+        if "layout_view" in self.__dict__:
+            self.layout_view.set_unit(unit)
+
+    # -- showing -------------------------------------------------------------------------------------------
+
+    def begin(
+        self,
+        method: Method,
+        probe: str,
+        probes: tuple[str, ...],
+        known: Mapping[str, str],
+        *,
+        fixed: dict[int, str] | None = None,
+    ) -> None:
+        """Get ready.
+
+        Args:
+            method: How it is checked.
+            probe: The probe it is about.
+            probes: Names of all probes there are.
+            known: Which probe the open source has on which channel, by channel.
+            fixed: Probes by channel index where a further bath of the same check begins.
+        """
+        self._fixed = fixed
+        self._method, self._probe, self._known = method, probe, known
+        self._probes = probes if probe in probes else (probe, *probes)
+        self._stack.setCurrentWidget(self._scroll)
+        titles = {
+            Method.ICE: "The virtual ice bath",
+            Method.PLUNGE: "The virtual pot, plunged into",
+        }
+        self.virtual_button.set_texts(
+            titles.get(method, "The virtual pot"), "To practise on, with nothing plugged in"
+        )
+        self.complaint.say("")
+        self.channels_heading.setText(
+            "Which probe is on which channel?"
+            if method is not Method.PLUNGE
+            else "On which channel is the probe?"
+        )
+        self.note.setText(
+            ""
+            if method is Method.PLUNGE
+            else "Several probes may hang in the same bath: each is held against the reference and against "
+            "their mean."
+        )
+        self._show_current_offer()
+        if self._source.choice is None and not self._source.is_replay and self._source.current is not None:
+            self._source.use_current()
+        self._list_channels(anew=True)
+        first = self.current_button if self.current_button.isEnabled() else self.virtual_button
+        (self.go_on_button if self.go_on_button.isEnabled() else first).setFocus()
+
+    def _show_current_offer(self) -> None:
+        choice = self._source.current_choice
+        if choice is None:
+            self.current_button.set_texts(
+                "No source is open", "Open one on the Bench page, or choose another"
+            )
+        elif not choice.keep:
+            self.current_button.set_texts(choice.source.name, "A replay: its readings are not of today")
+        else:
+            self.current_button.set_texts(choice.source.name, "The source that is open on the Bench page")
+        self.current_button.setEnabled(choice is not None and choice.keep)
+
+    @Slot()
+    def _list_channels(self, *, anew: bool = False) -> None:
+        snapshot = None if self._source.is_replay else self._source.snapshot
+        channels = () if snapshot is None else snapshot.channels
+        self._show_current_offer()
+        self._show_status(snapshot)
+        if channels == self._channels and not anew:
+            return
+        kept = self._assigned() if channels == self._channels else {}
+        self._channels = channels
+        while self.grid.count():
+            item = self.grid.takeAt(0)
+            widget = item.widget() if item is not None else None
+            if widget is not None:
+                widget.hide()
+                widget.deleteLater()
+        self._choices, self._values = [], []
+        proposed = kept or self._propose(channels)
+        for row, channel in enumerate(channels):
+            choice = Choice(f"Probe on {channel}", least_chars=18)
+            choice.addItem("no probe to check", NO_PROBE)
+            for name in self._probes if self._method is not Method.PLUNGE else (self._probe,):
+                choice.addItem(name, name)
+            choice.select(proposed.get(row, NO_PROBE))
+            choice.setEnabled(self._fixed is None)
+            value = QLabel("—")
+            label = QLabel(channel)
+            label.setBuddy(choice)
+            self.grid.addWidget(label, row, 0)
+            self.grid.addWidget(choice, row, 1)
+            self.grid.addWidget(value, row, 2)
+            self._choices.append(choice)
+            self._values.append(value)
+        for widget in (self.channels_heading, self.note):
+            widget.setVisible(bool(channels))
+        self.go_on_button.setEnabled(bool(channels))
+
+    def _propose(self, channels: tuple[str, ...]) -> dict[int, str]:
+        """Return the probe under check on the channel it is known to be on, else on the first one."""
+        if self._fixed is not None:
+            return self._fixed
+        known = {} if self._source.is_own else self._known
+        for index, channel in enumerate(channels):
+            if known.get(channel) == self._probe:
+                return {index: self._probe}
+        return {0: self._probe} if channels else {}
+
+    def _show_status(self, snapshot: Snapshot | None) -> None:
+        choice = self._source.choice
+        if self._source.is_replay:
+            choice = None
+        if choice is None:
+            self.status.say("Choose where readings come from.", "")
+        elif snapshot is None:
+            self.status.say(f"{choice.source.name} is being opened …", "quiet")
+        elif snapshot.last_s is None:
+            self.status.say(f"{choice.source.name} is open; waiting for its first reading.", "quiet")
+        else:
+            self.status.say(f"✓ Readings come from {choice.source.name}.", "good")
+
+    @Slot(object)
+    def show_picture(self, snapshot: Snapshot) -> None:
+        """Show what the channels give now."""
+        if not self.isVisible():
+            return
+        if snapshot.channels != self._channels:
+            self._list_channels()
+        self._show_status(snapshot)
+        for index, value in enumerate(self._values):
+            text = temp_text(last_degc(snapshot, index), self.unit)
+            if value.text() != text:
+                value.setText(text)
+
+    @Slot(str)
+    def _fail(self, sentence: str) -> None:
+        self.complaint.say(sentence)
+        self._source.end()
+        self._list_channels()
+
+    # -- what the user wants -------------------------------------------------------------------------------
+
+    @Slot()
+    def _use_current(self) -> None:
+        self.complaint.say("")
+        self._source.use_current()
+        self._list_channels(anew=True)
+        self.go_on_button.setFocus()
+
+    @Slot()
+    def _use_virtual(self) -> None:
+        self._begin(virtual_choice(self._method))
+
+    def begin_virtual(self) -> None:
+        """Open the virtual bath of the method anew."""
+        self._use_virtual()
+
+    @Slot()
+    def _open_serial(self) -> None:
+        self._show_serial()
+        self.serial.list.setFocus()
+
+    @Slot()
+    def _show_serial(self) -> None:
+        self._stack.setCurrentWidget(self.serial)
+
+    @Slot(object)
+    def _take_pick(self, pick: SerialPick) -> None:
+        self._pick = pick
+        if pick.layout is None or pick.check:
+            self._stack.setCurrentWidget(self.layout_view)
+            self.layout_view.begin(pick.port, pick.layout)
+        else:
+            self._begin_serial(pick, pick.layout)
+
+    @Slot(object)
+    def _take_layout(self, layout: Layout) -> None:
+        if self._pick is not None:
+            self._begin_serial(self._pick, layout)
+
+    def _begin_serial(self, pick: SerialPick, layout: Layout) -> None:
+        self._stack.setCurrentWidget(self._scroll)
+        if pick.port.identity is not None:
+            self.layout_confirmed.emit(str(pick.port.identity), layout)
+        try:
+            self._begin(serial_choice(pick.port, layout))
+        except BenchtempError as error:
+            self.complaint.say(str(error))
+
+    def _begin(self, choice: SourceChoice) -> None:
+        self.complaint.say("")
+        self._channels = ()
+        self._source.begin(choice)
+        self._list_channels(anew=True)
+        self.status.setFocus()
+        self.go_on_button.setFocus()
+
+    def _assigned(self) -> dict[int, str]:
+        found = {index: str(choice.currentData()) for index, choice in enumerate(self._choices)}
+        return {index: name for index, name in found.items() if name}
+
+    @Slot()
+    def _go_on(self) -> None:
+        probes = self._assigned()
+        names = list(probes.values())
+        if not probes:
+            self.complaint.say("No channel has a probe to check; choose one.")
+        elif len({name.casefold() for name in names}) < len(names):
+            self.complaint.say("Two channels have the same probe; choose each probe once.")
+        elif self._method is Method.TOGETHER and len(probes) < 2:
+            self.complaint.say(
+                "Holding probes against each other takes at least two; choose another channel's probe too."
+            )
+        elif self._fixed is not None and probes != self._fixed:
+            self.complaint.say("This source has not all the channels of the first bath; choose another one.")
+        elif self._method is Method.PLUNGE and len(probes) > 1:
+            self.complaint.say("A plunge is read from one channel; choose one.")
+        else:
+            self.complaint.say("")
+            self.went_on.emit(probes)
+
+    @Slot()
+    def _back(self) -> None:
+        self.go_back()
+
+    def go_back(self) -> None:
+        """Go back from the ports to the sources, or from the sources to the step before."""
+        if self._stack.currentWidget() is self._scroll:
+            self.left.emit()
+        else:
+            if "layout_view" in self.__dict__:
+                self.layout_view.end()
+            self._stack.setCurrentWidget(self._scroll)
+
+    def end(self) -> None:
+        """Let go of ports and threads, for good."""
+        for name in ("serial", "layout_view"):
+            if name in self.__dict__:
+                self.__dict__[name].end()
+
+
+def virtual_choice(method: Method) -> SourceChoice:
+    """Return a virtual bath for a method; each is another one, its seed stands with the readings."""
+    seed = random.randrange(_SEEDS)  # noqa: S311 - no secret depends on it
+    if method is Method.PLUNGE:
+        return virtual_plunge(seed)
+    return virtual_bath(Bath.ICE if method is Method.ICE else Bath.POT, seed)
