@@ -85,6 +85,13 @@ def test_ice_added_to_it_gives_a_slope(checked, book):
     assert second.correction.slope_k_per_k == pytest.approx(-0.004, abs=0.0015)
 
 
+def test_a_depth_left_out_is_pointed_out(check):
+    _, _, err = check("--virtual", "pot", "--pressure", "1006hPa")
+    assert "No --depth was given" in err
+    _, _, err = check("--virtual", "pot", "--pressure", "1006hPa", "--depth", "5cm")
+    assert "No --depth" not in err
+
+
 def test_json_tells_all_of_it(check):
     code, out, _ = check("--virtual", "pot", "--probe", "T1=a", "--probe", "T2=b", "--json", "--limit", "0.4")
     assert code == 0
@@ -196,7 +203,7 @@ def test_bad_input_is_one_sentence_before_anything_is_read(command, book, argume
     code, out, err = command("check-probe", "--logbook", book.root, *arguments)
     assert (code, out) == (1, "")
     assert words in err
-    told = [line for line in err.splitlines() if not line.startswith("The virtual pot stands")]
+    told = [line for line in err.splitlines() if not line.startswith(("The virtual pot", "No --depth"))]
     assert len(told) == 1
     assert kept(book) == []
 
