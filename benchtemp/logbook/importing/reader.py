@@ -163,7 +163,7 @@ def _looks_cut(row: Row, usual: Row) -> bool:
         return False
     ours = row.cells[row.given - 1].strip().replace(",", ".")
     theirs = usual.cells[row.given - 1].strip().replace(",", ".")
-    if not ours or not theirs or not ours[-1].isdigit():
+    if not ours or not theirs or not (ours[-1].isdigit() or ours[-1] == "."):
         return False
     if "." in theirs:
         return len(ours.partition(".")[2]) < len(theirs.partition(".")[2])
