@@ -217,10 +217,12 @@ def _entries(folder: Path, *, folders: bool = False) -> list[Path]:
             for entry in entries:
                 if entry.name.startswith("."):
                     continue
-                if folders:
-                    wanted = entry.is_dir(follow_symlinks=False)
-                else:
-                    wanted = entry.name.endswith(SUFFIX) and entry.is_file()
+                wanted = False
+                with contextlib.suppress(OSError):  # a link that leads back to itself is no file
+                    if folders:
+                        wanted = entry.is_dir(follow_symlinks=False)
+                    else:
+                        wanted = entry.name.endswith(SUFFIX) and entry.is_file()
                 if wanted:
                     found.append(entry.name)
     except FileNotFoundError:

@@ -57,7 +57,7 @@ TEXTS = st.lists(
     max_size=3,
 ).map(" ".join)
 SOME = st.sampled_from
-QUERIES = st.builds(
+NARROWING = st.builds(
     Query,
     text=TEXTS,
     kinds=st.lists(SOME(Kind), max_size=2).map(tuple),
@@ -87,6 +87,24 @@ QUERIES = st.builds(
     descending=st.booleans(),
     limit=SOME([None, 0, 3, 100]),
     offset=SOME([0, 0, 2]),
+)
+
+
+SORTING = st.builds(
+    Query,
+    kinds=SOME([(), (Kind.SHOT, Kind.FLUSH)]),
+    sort=SOME([*Sort, "tag.setpoint"]),
+    descending=st.booleans(),
+    limit=SOME([None, 4]),
+)
+ONE_BY_ONE = st.one_of(
+    st.builds(Query, text=TEXTS),
+    st.builds(
+        Query, since=SOME(["", "2025-03", "2025-06-15"]), until=SOME(["2025", "2025-09", "2025-09-10"])
+    ),
+    st.builds(
+        Query, counts=st.booleans(), brew_low_degc=SOME([None, 90.0]), brew_high_degc=SOME([None, 95.0])
+    ),
 )
 
 
@@ -148,9 +166,12 @@ def in_order(rows: list[Row], query: Query) -> list[Row]:
 
 
 @settings(max_examples=50)
-@given(found=st.lists(_rows(), max_size=9), queries=st.lists(QUERIES, min_size=4, max_size=4))
+@given(
+    found=st.lists(_rows(), max_size=12),
+    queries=st.tuples(NARROWING, SORTING, SORTING, ONE_BY_ONE, ONE_BY_ONE),
+)
 def test_every_search_finds_and_sorts_as_looking_at_each_row_would(
-    found: list[Row], queries: list[Query], tmp_path_factory: pytest.TempPathFactory
+    found: list[Row], queries: tuple[Query, ...], tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     logbook = Logbook(tmp_path_factory.getbasetemp() / "searched")
     rows = [msgspec.structs.replace(row, path=f"shots/2025-01/s{n:02d}.ecsv") for n, row in enumerate(found)]

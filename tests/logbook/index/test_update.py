@@ -461,6 +461,7 @@ def test_links_and_pipes_neither_hang_nor_lead_astray(
     (folder / "folder.ecsv").mkdir()
     index.update()
     assert sorted(row.name for row in rows(index)) == [path.name, "linked.ecsv"]
+    assert [found.name for found in index.logbook.shots()] == [path.name, "linked.ecsv"]
     for name in ("pipe", "endless", "loop", "nowhere", "folder"):
         index.refresh([folder / f"{name}.ecsv"])
     index.refresh([index.logbook.shots_dir / "2025-12" / path.name])
