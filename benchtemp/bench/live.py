@@ -83,9 +83,9 @@ class LiveBench:
         """Press the pump key now."""
         self._inbox.put((Press(self.source.now_s()),))
 
-    def mark(self, kind: MarkKind, text: str = "") -> None:
-        """Make a mark now."""
-        self._inbox.put((Mark(self.source.now_s(), kind, text),))
+    def mark(self, kind: MarkKind, text: str = "", t_s: float | None = None) -> None:
+        """Make a mark, now or with the time it was begun at (a note is timed when its key is pressed)."""
+        self._inbox.put((Mark(self.source.now_s() if t_s is None else t_s, kind, text),))
 
     def tare(self) -> None:
         """Set the scale to zero: by its own command where it has one, else from here on in what is shown."""

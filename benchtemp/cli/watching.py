@@ -67,6 +67,7 @@ class _Keys:
         self._live = live
         self.quit = False
         self.note: str | None = None
+        self._note_began_s = 0.0
 
     def press(self, key: str) -> None:
         if self.note is not None:
@@ -79,6 +80,7 @@ class _Keys:
             self._live.tare()
         elif key in "nN":
             self.note = ""
+            self._note_began_s = self._live.source.now_s()
         elif key in "qQ\x04":
             self.quit = True
 
@@ -86,7 +88,7 @@ class _Keys:
         assert self.note is not None
         if key in "\r\n":
             if self.note.strip():
-                self._live.mark(MarkKind.NOTE, self.note.strip())
+                self._live.mark(MarkKind.NOTE, self.note.strip(), self._note_began_s)
             self.note = None
         elif key == "\x1b":
             self.note = None

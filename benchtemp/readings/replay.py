@@ -199,7 +199,7 @@ class ReplaySource:
             self._move_to(self._due_s[min(following, len(self._due_s) - 1)])
 
     def seek(self, t_s: float) -> None:
-        """Go to a time; going back gives everything from the start again, at once, after a `rewound` notice."""
+        """Go to a time; going back gives all from the start again, at once, after a `rewound` notice."""
         with self._changed:
             target_s = min(max(t_s, self._due_s[0]), self._due_s[-1])
             if target_s < self._position_s():

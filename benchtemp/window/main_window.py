@@ -63,12 +63,14 @@ class MainWindow(QMainWindow):
         self.large = LargeView(themes, self._held, self)
         self.large.closed.connect(self._leave_presentation)
         self._snapshot: Snapshot | None = None
+        self._probes_on: tuple[str, ...] = ()
 
         self.rail = Rail(PAGES)
         self.board = MessageBoard()
         self._painted = False
         self._book = logbook
         self._shelf = ProbeShelf(logbook, self)
+        self._shelf.changed.connect(self._take_time_constant)
         self.start = StartPage(logbook, choices)
         self.logbook = LogbookPage(logbook)
         self._panels: list[Panel] = [self.start, self.logbook]
@@ -203,6 +205,7 @@ class MainWindow(QMainWindow):
             "follow": self._on_bench(lambda bench: bench.plot.follow()),
             "near_band": self._on_bench(lambda bench: bench.plot.band_button.toggle()),
             "reference": self._on_bench(lambda bench: bench.plot.next_reference()),
+            "water": self._on_bench(lambda bench: bench.plot.toggle_water()),
             "dose": self._on_bench(lambda bench: bench.go_to_dose()),
             "yield": self._on_bench(lambda bench: bench.go_to_yield()),
             "raw": self._on_bench(lambda bench: bench.toggle_raw()),
@@ -318,6 +321,8 @@ class MainWindow(QMainWindow):
     @Slot()
     def _end(self) -> None:
         self.bench.end()
+        self.bench.plot.set_time_constant(None)
+        self._probes_on = ()
         self.reporter.end()
         self.large.begin(None)
         self.choose_source()
@@ -340,10 +345,22 @@ class MainWindow(QMainWindow):
             self.bench.show_snapshot(snapshot)
         self.reporter.look(snapshot)
         choice = self.session.choice
+        if snapshot is not None and snapshot.probes != self._probes_on:
+            self._probes_on = snapshot.probes
+            self._shelf.read()
         if "probes" in self.__dict__:
             self.probes.show_sitting(snapshot, choice)
         if snapshot is not None and choice is not None and choice.keep:
             self._choices.change(recipe=snapshot.recipe, tags=snapshot.tags)
+
+    @Slot()
+    def _take_time_constant(self) -> None:
+        """Let the plot know the time constant of the basket's probe."""
+        snapshot = self._snapshot
+        name = snapshot.probes[snapshot.basket] if snapshot is not None and snapshot.probes else ""
+        probe = self._shelf.named(name) if name else None
+        lag = None if probe is None else probe.time_constant
+        self.bench.plot.set_time_constant(None if lag is None else lag.tau_s)
 
     # -- commands ------------------------------------------------------------------------------------------
 
@@ -384,6 +401,7 @@ class MainWindow(QMainWindow):
     def _open_note(self) -> None:
         if self.session.running:
             self.back_to_bench()
+            self.session.begin_note()
             self.bench.open_note()
 
     @Slot(str)

@@ -51,6 +51,7 @@ class Session(QObject):
         self._live: LiveBench | None = None
         self.choice: SourceChoice | None = None
         self.snapshot: Snapshot | None = None
+        self._note_began_s: float | None = None
         self._timer = QTimer(self)
         self._timer.setInterval(IDLE_TICK_MS)
         self._timer.timeout.connect(self._tick)
@@ -161,11 +162,17 @@ class Session(QObject):
         if self._live:
             self._live.tare()
 
+    @Slot()
+    def begin_note(self) -> None:
+        """Take the time for a note that is about to be typed."""
+        self._note_began_s = self._live.source.now_s() if self._live else None
+
     @Slot(str)
     def note(self, text: str) -> None:
-        """Make a note now."""
-        if text.strip():
-            self._mark(MarkKind.NOTE, text)
+        """Make a note, with the time at which it was begun."""
+        if text.strip() and self._live:
+            self._live.mark(MarkKind.NOTE, text, self._note_began_s)
+        self._note_began_s = None
 
     @Slot(str)
     def enter(self, text: str) -> None:

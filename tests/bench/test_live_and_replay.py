@@ -183,3 +183,18 @@ def test_a_scale_beside_the_source_is_put_on_its_clock():
     trace = live.snapshot.trace
     assert len(trace.t_s) == 11
     assert trace.t_s.max() < 20.0
+
+
+def test_a_note_has_the_time_it_was_begun_at():
+    bench = Bench(("T1",))
+    live = LiveBench(
+        ScriptedSource([Reading(float(second), (20.0,)) for second in range(9)]), lambda _: bench
+    )
+    live.start()
+    deadline_s = time.monotonic() + 5
+    while (live.snapshot is None or live.snapshot.last_s != 8.0) and time.monotonic() < deadline_s:
+        time.sleep(0.005)
+    live.mark(MarkKind.NOTE, "begun at three", 3.0)
+    live.mark(MarkKind.NOTE, "now")
+    live.stop()
+    assert [(mark.t_s, mark.text) for mark in live.snapshot.marks] == [(3.0, "begun at three"), (8.0, "now")]

@@ -65,9 +65,8 @@ def main() -> None:
             shots = len(bench.snapshot(0.0).shots)
             print(f"after {hour + 1} h: {resident_mb:6.1f} MB, ratio to 2 h {ratio}, {shots} shots kept")
         keeper.close()
-    print(
-        f"one reading of four channels, recorded, stepped and pictured: {busy_s / (hours * 3600 * RATE_HZ) * 1e6:.1f} µs"
-    )
+    reading_us = busy_s / (hours * 3600 * RATE_HZ) * 1e6
+    print(f"one reading of four channels, recorded, stepped and pictured: {reading_us:.1f} µs")
 
 
 if __name__ == "__main__":

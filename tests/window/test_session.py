@@ -32,8 +32,8 @@ class Live:
     def tare(self):
         self.calls.append("tare")
 
-    def mark(self, kind, text=""):
-        self.calls.append((kind, text))
+    def mark(self, kind, text="", t_s=None):
+        self.calls.append((kind, text) if t_s is None else (kind, text, t_s))
 
     def drain_events(self):
         drained, self.waiting = self.waiting, []
