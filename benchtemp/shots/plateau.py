@@ -17,16 +17,25 @@ from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.spans import LONGEST_PULL_S, Span, find_spans
 from benchtemp.shots.trace import Trace, clean, noise_level
 
-COLDEST_SHOT_DEGC = 85.0
+COLDEST_SHOT_DEGC = 84.0
 HOTTEST_SHOT_DEGC = 98.5
 """Without a mark, a plateau outside this is a portafilter warming up, steam, or a check in boiling water."""
+LUKEWARM_DEGC = 86.0
+LUKEWARM_FAST_K_PER_S = 2.5
+"""Below this a plateau counts only after a climb as fast as water makes it: a hot group warms a
+portafilter, too."""
 LONGEST_UNMARKED_S = 75.0
 """A climb nobody marked that is followed by no end within this warmed something up."""
+SLOWEST_CLIMB_S = 45.0
+"""Water through the puck brings a probe onto the plateau sooner than this."""
 NOISIEST_K = 0.6
 """Readings that scatter more than this while the basket is hot come from a bad contact."""
-TAKEN_OUT_K_PER_S = 5.0
+BOILING_LEAST_DEGC = 95.0
+OUT_OF_BOILING_K_PER_S = 6.0
+OUT_OF_BASKET_K_PER_S = 12.0
 TAKEN_OUT_S = 2.0
-"""No basket cools this fast: the probe was drawn out of boiling water, or out of the basket."""
+"""No basket cools this fast: the probe was drawn out of boiling water (as cold as 95 °C up in the mountains),
+or out of the basket."""
 FALLEN_K = 10.0
 """So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
@@ -179,6 +188,10 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
     rise_s, end_s = span.rise_s, found.end.t_s
     if end_s - rise_s > LONGEST_UNMARKED_S:
         return f"the climb at {rise_s:.0f} s is followed by no end within {LONGEST_UNMARKED_S:g} s: no pull"
+    if found.start is not None and found.start.t_s - rise_s > SLOWEST_CLIMB_S:
+        return f"the climb at {rise_s:.0f} s takes longer than {SLOWEST_CLIMB_S:g} s: a warm-up, no pull"
+    if found.pump_off_s is None and end_s < trace.t_s[-1] - BEFORE_S:
+        return f"the climb at {rise_s:.0f} s is followed by the next without an end between them: no pull"
     settled = found.start is not None and end_s - found.start.t_s >= plateau_min_s
     if found.figures is not None and settled:
         top_degc = found.figures.brew_temp_degc
@@ -186,6 +199,9 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         top_degc = float(found.part.temp_degc[: found.kept].max(initial=-999.0))
     if top_degc < COLDEST_SHOT_DEGC:
         return f"the climb at {rise_s:.0f} s only reaches {top_degc:.1f} °C: a warm-up, no pull"
+    climb_k_per_s = span.rise.fastest_k_per_s if span.rise is not None else 0.0
+    if top_degc < LUKEWARM_DEGC and climb_k_per_s < LUKEWARM_FAST_K_PER_S:
+        return f"the climb at {rise_s:.0f} s to {top_degc:.1f} °C is too slow for water: a warm-up, no pull"
     if top_degc > HOTTEST_SHOT_DEGC:
         return f"the climb at {rise_s:.0f} s reaches {top_degc:.1f} °C: steam or boiling water, no pull"
     hot = int(np.searchsorted(found.part.t_s, found.start.t_s if found.start else rise_s))
@@ -193,18 +209,19 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         return (
             f"the trace about {rise_s:.0f} s is too unsteady for a pull: a loose contact, a hand on the wire"
         )
-    if found.pump_off_s is not None and _taken_out(trace, found.pump_off_s):
+    fastest = OUT_OF_BOILING_K_PER_S if top_degc > BOILING_LEAST_DEGC else OUT_OF_BASKET_K_PER_S
+    if found.pump_off_s is not None and _falls_faster(trace, found.pump_off_s, fastest):
         return f"the fall at {found.pump_off_s:.0f} s is a probe taken out, not a pump going off: no pull"
     return None
 
 
-def _taken_out(trace: Trace, end_s: float) -> bool:
-    """Tell whether a trace falls faster at a moment than any basket cools."""
+def _falls_faster(trace: Trace, end_s: float, limit_k_per_s: float) -> bool:
+    """Tell whether a trace falls faster than a limit, over a second or two, about a moment."""
     low, high = np.searchsorted(trace.t_s, (end_s - 1.5, end_s + 4.0))
     t_s, temp_degc = trace.t_s[low:high], trace.temp_degc[low:high]
     later = np.minimum(np.searchsorted(t_s, t_s + TAKEN_OUT_S), max(len(t_s) - 1, 0))
     taken_s = t_s[later] - t_s
-    return bool(np.any((temp_degc - temp_degc[later] > TAKEN_OUT_K_PER_S * taken_s) & (taken_s > 0.8)))
+    return bool(np.any((temp_degc - temp_degc[later] > limit_k_per_s * taken_s) & (taken_s > 0.8)))
 
 
 # -- what it says
@@ -217,7 +234,9 @@ def _result(span: Span, found: _Located, plateau_min_s: float) -> Result:
     plateau_s = found.end.t_s - start.t_s if start is not None else 0.0
     pump_on_s = span.pump_on_s if span.pump_on_s is not None else span.rise_s
     kind = PullKind.SHOT
-    if plateau_s < plateau_min_s:
+    # Where the end is so uncertain that the plateau may well have been long enough, it is no flush.
+    longest_s = plateau_s + min(1.5 * found.end.uncertainty_s, 0.4 * plateau_min_s)
+    if longest_s < plateau_min_s:
         ran_s = found.end.t_s - pump_on_s
         kind = PullKind.FLUSH if not span.marked or ran_s < FLUSH_LONGEST_S else PullKind.SHOT
     result = Result(
