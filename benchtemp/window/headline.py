@@ -173,9 +173,9 @@ class Headline(Panel):
     def _show_brew(self, snapshot: Snapshot) -> None:
         if snapshot.stage in {Stage.RISING, Stage.PLATEAU}:
             figure = temp_text(snapshot.running_brew_degc, self.unit)
-            detail = (
-                "mean of the plateau so far" if snapshot.running_brew_degc is not None else "no plateau yet"
-            )
+            detail = "no plateau yet" if snapshot.running_brew_degc is None else "mean of the plateau so far"
+            if snapshot.running_brew_degc is not None and snapshot.running_expanded_k is not None:
+                detail = f"± {delta_text(snapshot.running_expanded_k, self.unit)} (k = 2), mean so far"
             self.brew.show_texts(figure, detail, caption="Brew so far")
             return
         shot = next((shot for shot in reversed(snapshot.shots) if not shot.is_flush), None)

@@ -51,6 +51,7 @@ KEYS = (
     Key("follow", ("F",), "F", "Plot: back to the live trace."),
     Key("near_band", ("B",), "B", "Plot: zoom to the target band, or back."),
     Key("reference", ("R",), "R", "Plot: next reference trace."),
+    Key("water", ("W",), "W", "Plot: the water's temperature, the probe's lag removed (needs a plunge)."),
     Key("dose", ("D",), "D", "Go to the dose."),
     Key("yield", ("Y",), "Y", "Go to the yield."),
     Key("raw", ("L",), "L", "Show the raw lines as they arrive, or hide them."),

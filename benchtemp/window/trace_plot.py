@@ -20,6 +20,7 @@ from benchtemp.window.plot.legend import Legend
 from benchtemp.window.plot.shading import MarkLines, Shading
 from benchtemp.window.plot.span import LEAD_S, TimeSpan, live_span, plausible, shot_span, temp_span
 from benchtemp.window.plot.summary import trace_summary
+from benchtemp.window.plot.water_line import WaterLine
 from benchtemp.window.theme import repolish
 
 if TYPE_CHECKING:
@@ -68,6 +69,7 @@ class TracePlot(Panel):
         self.canvas.setAccessibleName("Temperature trace")
         self.curves = Curves(self.canvas)
         self.legend = Legend()
+        self.water = WaterLine(self.canvas)
         self.shading = Shading(self.canvas)
         self.mark_lines = MarkLines(self.canvas)
         self._drawn = DrawnTrace()
@@ -92,21 +94,29 @@ class TracePlot(Panel):
         self.band_button.setCheckable(True)
         self.band_button.setToolTip("Zoom the temperature axis to the target band (B)")
         self.band_button.toggled.connect(self._set_near_band)
+        self.water_button = QPushButton("Lag removed")
+        self.water_button.setCheckable(True)
+        self.water_button.setToolTip(
+            "The water's temperature estimated from a probe whose time constant is known (W)"
+        )
+        self.water_button.toggled.connect(self._set_water)
         self.follow_button = QPushButton("Follow")
         self.follow_button.setToolTip("Back to the live trace (F)")
         self.follow_button.clicked.connect(self.follow)
 
+        controls = (self._reference_box, self.water_button, self.band_button, self.follow_button)
         head = QHBoxLayout()
         head.setContentsMargins(10, 6, 6, 0)
         head.setSpacing(6)
         head.addWidget(self._caption, 1)
         if tools:
-            for control in (self._reference_box, self.band_button, self.follow_button):
+            for control in controls:
                 head.addWidget(control)
         else:
-            for control in (self._reference_box, self.band_button, self.follow_button):
+            for control in controls:
                 control.setParent(self)
                 control.hide()
+        self.water_button.hide()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(2, 2, 6, 2)
         layout.setSpacing(0)
@@ -127,6 +137,7 @@ class TracePlot(Panel):
         self.canvas.restyle(theme, self._scale)
         self.curves.restyle(theme, self._scale)
         self.legend.restyle(theme, self._scale)
+        self.water.restyle(theme, self._scale)
         self.shading.restyle(theme, self._scale)
         self.mark_lines.restyle(theme, self._scale)
         self.canvas.name_axes(self.unit, since_pump=self._span.since_pump, estimated=self._span.estimated)
@@ -205,6 +216,27 @@ class TracePlot(Panel):
             self._set_mode(Mode.FOLLOW if self._shot is None else Mode.SHOT)
         self._temp_range = None
         self._redraw(whole=True)
+
+    # -- lag ----------------------------------------------------------------------------------------------
+
+    def set_time_constant(self, tau_s: float | None) -> None:
+        """Take the time constant of the basket's probe; without one its lag cannot be removed."""
+        if tau_s == self.water.tau_s:
+            return
+        self.water.tau_s = tau_s
+        self.water_button.setVisible(tau_s is not None)
+        self._redraw(whole=True)
+
+    @Slot(bool)
+    def _set_water(self, wanted: bool) -> None:  # noqa: FBT001 - a Qt slot
+        self.water.wanted = wanted
+        self._redraw(whole=True)
+
+    @Slot()
+    def toggle_water(self) -> None:
+        """Show the curve with the lag removed, or hide it, where it can be worked out."""
+        if self.water.tau_s is not None:
+            self.water_button.toggle()
 
     # -- reference --------------------------------------------------------------------------------------
 
@@ -318,7 +350,7 @@ class TracePlot(Panel):
         if not (new_rows or whole or state != self._drawn_state):
             return
         self._drawn_state = state
-        self._draw(snapshot)
+        self._draw(snapshot, whole=whole)
 
     def _set_span(self, span: TimeSpan) -> None:
         if span.since_pump != self._span.since_pump or span.origin_s != self._span.origin_s:
@@ -339,7 +371,7 @@ class TracePlot(Panel):
             return self._word
         return f"{self._word}, since the rise began" if span.estimated else f"{self._word}, since pump on"
 
-    def _draw(self, snapshot: Snapshot) -> None:
+    def _draw(self, snapshot: Snapshot, *, whole: bool) -> None:
         left, right = self.canvas.view.viewRange()[0]
         origin_s = self._span.origin_s
         t_s, temps_degc = self._drawn.between(origin_s + left, origin_s + right)
@@ -354,6 +386,10 @@ class TracePlot(Panel):
         self.mark_lines.show(snapshot.marks, origin_s, left, right)
         self._show_reference(snapshot)
         self.curves.show(t_s - origin_s, shown_temps(temps_degc, self.unit))
+        if whole:
+            self.water.forget()
+        self.water.show(self._drawn, origin_s, (left, right), snapshot.basket, self.unit)
+        self.legend.show_extra(self.water.text)
         if abs(snapshot.now_s - self._summary_s) >= _SUMMARY_EVERY_S:
             self._summary_s = snapshot.now_s
             self.canvas.setAccessibleDescription(trace_summary(snapshot, self.unit, self._shot))
