@@ -40,6 +40,7 @@ FALLEN_K = 10.0
 """So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
+OPEN_END_S = 2.5
 BEFORE_S = 1.0
 
 
@@ -235,8 +236,8 @@ def _result(span: Span, found: _Located, plateau_min_s: float) -> Result:
     pump_on_s = span.pump_on_s if span.pump_on_s is not None else span.rise_s
     kind = PullKind.SHOT
     # Where the end is so uncertain that the plateau may well have been long enough, it is no flush.
-    longest_s = plateau_s + min(1.5 * found.end.uncertainty_s, 0.4 * plateau_min_s)
-    if longest_s < plateau_min_s:
+    open_s = 1.5 * found.end.uncertainty_s if found.end.uncertainty_s > OPEN_END_S else 0.0
+    if plateau_s + min(open_s, 0.4 * plateau_min_s) < plateau_min_s:
         ran_s = found.end.t_s - pump_on_s
         kind = PullKind.FLUSH if not span.marked or ran_s < FLUSH_LONGEST_S else PullKind.SHOT
     result = Result(

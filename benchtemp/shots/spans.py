@@ -73,7 +73,9 @@ def _own_rises(rises: list[Rise], pair: tuple[float | None, float | None], next_
     on_s, off_s = pair
     if on_s is not None:
         until_s = off_s if off_s is not None else min(next_mark_s, on_s + LONGEST_PULL_S)
-        return [rise for rise in rises if on_s - _BEFORE_MARK_S < rise.start_s < until_s]
+        own = [rise for rise in rises if on_s - _BEFORE_MARK_S < rise.start_s < until_s]
+        # Without a pump off a second climb may be the next pull.
+        return own if off_s is not None else own[:1]
     assert off_s is not None
     return [rise for rise in rises if off_s - LONGEST_PULL_S < rise.start_s < off_s][-1:]
 
@@ -96,4 +98,4 @@ def _marked_span(
 def _covers(span: Span, rise: Rise) -> bool:
     """Tell whether a climb lies within a marked pull, whose own it then is no more."""
     until_s = span.pump_off_s if span.pump_off_s is not None else span.to_s
-    return span.from_s - _BEFORE_MARK_S <= rise.start_s <= until_s
+    return span.from_s - _BEFORE_MARK_S <= rise.start_s < until_s
