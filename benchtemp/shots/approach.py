@@ -22,7 +22,7 @@ from benchtemp.readings.reading import FloatArray
 CLIMB_K_PER_S = 0.25
 """Above this the probe, or the puck, is still catching up: full brew pressure and flow are not there yet."""
 
-_TAUS_S = np.geomspace(0.3, 12.0, 11)
+_TAUS_S = np.geomspace(0.3, 12.0, 9)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
 _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 """Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning
@@ -88,13 +88,12 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
         return None
     u = t_s - t_s[0]
     sums = running_sums(u, temp_degc - temp_degc[0])
-    here = np.arange(count)
     last: tuple[float, int, int] | None = None
     sure_s: float | None = None
     lines = []
     for width_s in _WIDTHS_S:
         high = np.searchsorted(u, u + width_s + 1e-6)
-        n, su, sy, suu, suy = sums[:, high] - sums[:, here]
+        n, su, sy, suu, suy = sums[:, high] - sums[:, :count]
         spread = suu - su * su / n
         usable = (u[high - 1] - u > 0.6 * width_s) & (spread > 0)
         spread = np.where(usable, spread, 1.0)

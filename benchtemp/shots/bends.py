@@ -46,7 +46,7 @@ _WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
 """How much before and after the search range is fitted; less where more cannot be followed."""
 _LAGS_S = (0.0, 0.3, 1.0)
 _LAG_CHANCES = (0.7, 0.2, 0.1)
-_STEP_S = 0.15
+_STEP_S = 0.2
 _LEVEL_SD = np.array([100.0, 0.15, 0.01])
 _BEND_SD = 1.0
 _CURVE_SD = 0.1

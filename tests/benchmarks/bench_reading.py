@@ -198,7 +198,7 @@ def steady_trace(rate_hz: float = 10.0, length_s: float = 60.0) -> tuple[np.ndar
     return t_s, np.round(temp + 0.1 * rng.standard_normal(len(t_s)), 2)
 
 
-def best_time(call: object, repeats: int, rounds: int = 9) -> float:
+def best_time(call: object, repeats: int, rounds: int = 60) -> float:
     """Return the shortest mean time of one call over several rounds: what the machine can do undisturbed."""
     best = float("inf")
     for _ in range(rounds):
@@ -212,7 +212,7 @@ def best_time(call: object, repeats: int, rounds: int = 9) -> float:
 def timings() -> tuple[float, float]:
     """Return the time of one shot's analysis and of one live step, in s."""
     t_s, temp = steady_trace()
-    analysis_s = best_time(lambda: find_pulls(t_s, temp), 20)
+    analysis_s = best_time(lambda: find_pulls(t_s, temp), 5)
     readings = [Reading(a, (b,)) for a, b in zip(t_s.tolist(), temp.tolist(), strict=True)]
 
     def pull() -> None:
@@ -220,7 +220,7 @@ def timings() -> tuple[float, float]:
         for reading in readings:
             state, _ = step(state, reading)
 
-    return analysis_s, best_time(pull, 2) / len(readings)
+    return analysis_s, best_time(pull, 1) / len(readings)
 
 
 def _quantiles(errors: np.ndarray) -> str:
