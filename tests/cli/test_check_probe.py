@@ -247,12 +247,12 @@ def test_in_a_terminal_it_asks(tmp_path, answer, files):
     os.close(terminal)
     said = b""
     deadline_s = time.monotonic() + 60
-    while b"Save this check?" not in said and time.monotonic() < deadline_s:
+    while b"Save this check?" not in said and program.poll() is None and time.monotonic() < deadline_s:
         said += os.read(program.stderr.fileno(), 4096)
     os.write(keyboard, answer)
-    told, _ = program.communicate(timeout=60)
+    told, rest = program.communicate(timeout=60)
     os.close(keyboard)
-    assert program.returncode == 0
+    assert program.returncode == 0, said + rest
     assert b"Passed" in told
     found = [path for path in (tmp_path / "book").rglob("*") if path.is_file()]
     assert len(found) == files
