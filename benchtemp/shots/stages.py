@@ -8,14 +8,16 @@ afterwards, from the whole trace.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import StrEnum, auto
 
 from benchtemp.readings.reading import Mark, MarkKind, Reading
 from benchtemp.shots.plateau import COLDEST_SHOT_DEGC, FLUSH_LONGEST_S, HOTTEST_SHOT_DEGC
 from benchtemp.shots.result import Origin, PullKind
 from benchtemp.shots.spans import LONGEST_PULL_S
 from benchtemp.shots.trail import EMPTY_TRAIL, Trail, follow
+from benchtemp.shots.transitions import RESUMING, Cause, Stage, next_stage
 from benchtemp.shots.watch import came_back, climb_since, climbs_again, left_since, settled_since
+
+__all__ = ["STANDBY_STATE", "Stage", "StageChange", "StageState", "Step", "initial_state", "step"]
 
 PLATEAU_LEAST_S = 8.0
 REST_S = 20.0
@@ -28,74 +30,6 @@ FALLEN_BACK_K = 3.0
 FORGOTTEN_S = 8.0
 """A pull the operator marked ends by the trace only this long after: the second press decides, if it
 comes."""
-
-
-class Stage(StrEnum):
-    """Where the live state machine stands."""
-
-    STANDBY = "standby"
-    RISING = "rising"
-    PLATEAU = "plateau"
-    ENDED = "ended"
-
-
-class Cause(StrEnum):
-    """What moves the state machine."""
-
-    CLIMBED = auto()
-    PRESSED_ON = auto()
-    SETTLED = auto()
-    LEFT = auto()
-    PRESSED_OFF = auto()
-    TOO_LONG = auto()
-    CAME_TO_NOTHING = auto()
-    ON_TAKEN_BACK = auto()
-    OFF_TAKEN_BACK_EARLY = auto()
-    """A pump off taken back before the pull had settled."""
-    OFF_TAKEN_BACK = auto()
-    CAME_BACK = auto()
-    RESTED = auto()
-
-
-NEXT: dict[tuple[Stage, Cause], Stage] = {
-    (Stage.STANDBY, Cause.CLIMBED): Stage.RISING,
-    (Stage.STANDBY, Cause.PRESSED_ON): Stage.RISING,
-    (Stage.RISING, Cause.SETTLED): Stage.PLATEAU,
-    (Stage.RISING, Cause.LEFT): Stage.ENDED,
-    (Stage.RISING, Cause.PRESSED_OFF): Stage.ENDED,
-    (Stage.RISING, Cause.TOO_LONG): Stage.ENDED,
-    (Stage.RISING, Cause.CAME_TO_NOTHING): Stage.ENDED,
-    (Stage.RISING, Cause.ON_TAKEN_BACK): Stage.STANDBY,
-    (Stage.PLATEAU, Cause.CLIMBED): Stage.RISING,
-    (Stage.PLATEAU, Cause.LEFT): Stage.ENDED,
-    (Stage.PLATEAU, Cause.PRESSED_OFF): Stage.ENDED,
-    (Stage.PLATEAU, Cause.TOO_LONG): Stage.ENDED,
-    (Stage.PLATEAU, Cause.ON_TAKEN_BACK): Stage.STANDBY,
-    (Stage.ENDED, Cause.RESTED): Stage.STANDBY,
-    (Stage.ENDED, Cause.CLIMBED): Stage.RISING,
-    (Stage.ENDED, Cause.PRESSED_ON): Stage.RISING,
-    (Stage.ENDED, Cause.OFF_TAKEN_BACK_EARLY): Stage.RISING,
-    (Stage.ENDED, Cause.OFF_TAKEN_BACK): Stage.PLATEAU,
-    (Stage.ENDED, Cause.CAME_BACK): Stage.PLATEAU,
-}
-
-_RESUMING = frozenset({Cause.OFF_TAKEN_BACK_EARLY, Cause.OFF_TAKEN_BACK, Cause.CAME_BACK})
-
-
-class IllegalTransitionError(Exception):
-    """A cause was put to a stage that knows no move for it: a fault of ours."""
-
-
-def next_stage(stage: Stage, cause: Cause) -> Stage:
-    """Return where a cause leads: the one gate every change goes through.
-
-    Raises:
-        IllegalTransitionError: The table holds no such move.
-    """
-    try:
-        return NEXT[stage, cause]
-    except KeyError:
-        raise IllegalTransitionError(f"{cause} while {stage}") from None
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,7 +214,7 @@ def _take_back(state: StageState, t_s: float) -> Step:
 def _go(state: StageState, t_s: float, cause: Cause, since_s: float, reason: str) -> Step:
     stage = next_stage(state.stage, cause)
     kind = state.kind if stage is Stage.ENDED else None
-    change = StageChange(t_s, stage, reason, since_s, kind, resumed=cause in _RESUMING)
+    change = StageChange(t_s, stage, reason, since_s, kind, resumed=cause in RESUMING)
     return replace(state, stage=stage, since_s=since_s), (change,)
 
 

@@ -9,16 +9,8 @@ from hypothesis import strategies as st
 
 from benchtemp.readings.reading import Mark, MarkKind, Reading
 from benchtemp.shots.result import Origin, PullKind
-from benchtemp.shots.stages import (
-    NEXT,
-    STANDBY_STATE,
-    Cause,
-    IllegalTransitionError,
-    Stage,
-    initial_state,
-    next_stage,
-    step,
-)
+from benchtemp.shots.stages import STANDBY_STATE, Stage, initial_state, step
+from benchtemp.shots.transitions import NEXT, Cause, IllegalTransitionError, next_stage
 
 ON, OFF, UNDO = MarkKind.PUMP_ON, MarkKind.PUMP_OFF, MarkKind.UNDO
 
