@@ -16,7 +16,6 @@ from benchtemp.logbook.header_text import plain
 from benchtemp.logbook.names import free_paths
 from benchtemp.logbook.regular_file import read_regular, shown
 from benchtemp.places import preferences_dir
-from benchtemp.probes.probe import DEFAULT_CHECK_DAYS
 from benchtemp.shots.budget import Estimates
 from benchtemp.shots.recipe import Recipe
 from benchtemp.units import TempUnit
@@ -26,6 +25,8 @@ if TYPE_CHECKING:
 
 SIZE_LIMIT = 1024 * 1024
 RECENT_KEPT = 20
+USUAL_CHECK_DAYS = 90.0
+"""As `probes.probe.DEFAULT_CHECK_DAYS`, which takes too long to load for the start of the window."""
 
 
 class Appearance(StrEnum):
@@ -64,7 +65,7 @@ class Preferences(msgspec.Struct, frozen=True, kw_only=True):
     sound_muted: bool = False
     recent_recordings: tuple[str, ...] = ()
     probes: dict[str, dict[str, str]] = {}
-    check_days: float = DEFAULT_CHECK_DAYS
+    check_days: float = USUAL_CHECK_DAYS
     uncertainty: Estimates = Estimates()
 
     def with_recent(self, path: Path) -> Preferences:

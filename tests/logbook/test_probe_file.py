@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from benchtemp.errors import BadInput, DamagedFile, StorageError
 from benchtemp.logbook import probe_file
 from benchtemp.logbook.folder import Logbook
+from benchtemp.logbook.preferences import Preferences
 from benchtemp.logbook.probe_file import (
     add_check,
     change_probe,
@@ -22,7 +23,7 @@ from benchtemp.logbook.probe_file import (
 )
 from benchtemp.probes.calibration import CheckPoint
 from benchtemp.probes.check import make_check
-from benchtemp.probes.probe import Probe
+from benchtemp.probes.probe import DEFAULT_CHECK_DAYS, Probe
 from benchtemp.probes.reference import ReferenceKind
 from benchtemp.probes.response import TimeConstant
 from benchtemp.probes.tolerance import ToleranceClass
@@ -249,6 +250,10 @@ def test_a_disk_that_refuses_costs_nothing_that_was_there(book, probe, monkeypat
     with pytest.raises(StorageError):
         add_check(book, "basket 1", check("2032-01-01"))
     assert path.read_bytes() == before
+
+
+def test_preferences_and_probes_agree_on_when_a_check_is_old():
+    assert Preferences().check_days == DEFAULT_CHECK_DAYS
 
 
 def test_other_files_in_the_folder_are_passed_over(book, probe):
