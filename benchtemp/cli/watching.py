@@ -18,7 +18,7 @@ from benchtemp.cli.status_line import StatusLine
 from benchtemp.readings.reading import MarkKind, NoticeKind
 from benchtemp.reports.terminal import trace_line
 from benchtemp.shots.stages import Stage
-from benchtemp.units import TempUnit, temp_text
+from benchtemp.units import TempUnit, delta_to, temp_text
 
 _TICK_S = 0.05
 _TRACE_EVERY_S = 0.5
@@ -50,6 +50,8 @@ class _LiveLine(StatusLine):
             told.append(f"{snapshot.now_s - snapshot.pump_on_s:.1f} s")
         if snapshot.running_brew_degc is not None and snapshot.stage is Stage.PLATEAU:
             told.append(f"brew {temp_text(snapshot.running_brew_degc, self._unit, 2)}")
+            if snapshot.running_expanded_k is not None:
+                told[-1] += f" ± {delta_to(snapshot.running_expanded_k, self._unit):.1f}"
         if snapshot.has_weight and isfinite(snapshot.weight_g):
             told.append(f"{snapshot.weight_g:.1f} g")
         if snapshot.trouble:
