@@ -51,12 +51,14 @@ class BenchPage(Panel):
         noted: Text of a note.
         tare_asked: The scale is to show zero.
         sources_asked: Another source is wanted.
+        uncertainty_asked: What the uncertainty of the shot shown is made of.
     """
 
     entered = Signal(str)
     noted = Signal(str)
     tare_asked = Signal()
     sources_asked = Signal()
+    uncertainty_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -171,6 +173,7 @@ class BenchPage(Panel):
         self.note.noted.connect(self.noted)
         self.note.left.connect(self.leave_note)
         self.cards.shot_chosen.connect(self._show_shot)
+        self.cards.uncertainty_asked.connect(self.uncertainty_asked)
         self.plot.mode_changed.connect(self._show_mode)
         self.strip.sources_asked.connect(self.sources_asked)
         self.strip.raw_button.toggled.connect(self.raw.setVisible)

@@ -131,6 +131,7 @@ class MainWindow(QMainWindow):
         bench.noted.connect(self.session.note)
         bench.tare_asked.connect(self.session.tare)
         bench.sources_asked.connect(self.choose_source)
+        bench.uncertainty_asked.connect(self.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
         bench.tags.set_known(self._tags_used)
         self._panels.append(bench)

@@ -50,10 +50,12 @@ class Card(QFrame):
 
     Signals:
         chosen: Carries the pull's key.
+        explained: A double click: what its uncertainty is made of; carries the key.
         wants_neighbour: Arrow key: -1 for the one before, +1 for the one after.
     """
 
     chosen = Signal(int)
+    explained = Signal(int)
     wants_neighbour = Signal(int)
 
     def __init__(self, shot: Shot, unit: TempUnit) -> None:
@@ -116,7 +118,8 @@ class Card(QFrame):
             repolish(self._verdict)
         for label in (self._spread, self._figures):
             label.setProperty("look", "quiet")
-        self.setToolTip(verdict)
+        more = "" if shot.is_flush else "\nDouble-click, or E: what its uncertainty is made of"
+        self.setToolTip(f"{verdict}{more}")
         name = "Flush" if shot.is_flush else f"Shot {shot.number}"
         spread = f", sd {delta_text(result.sd_k, unit)}" if result.sd_k is not None else ""
         self.setAccessibleName(
@@ -135,6 +138,11 @@ class Card(QFrame):
         if event.button() is Qt.MouseButton.LeftButton:
             self.chosen.emit(self.key)
 
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Ask for what its uncertainty is made of."""
+        if event.button() is Qt.MouseButton.LeftButton:
+            self.explained.emit(self.key)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Choose with Enter; go along the row with the arrow keys."""
         if event.key() in {Qt.Key.Key_Return, Qt.Key.Key_Enter}:
@@ -152,9 +160,11 @@ class ShotCards(Panel):
 
     Signals:
         shot_chosen: Carries the `Shot` to show in the plot.
+        uncertainty_asked: What the uncertainty of the shot in the plot is made of.
     """
 
     shot_chosen = Signal(object)
+    uncertainty_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -237,6 +247,7 @@ class ShotCards(Panel):
         card = Card(shot, self.unit)
         card.refont(self.unit)
         card.chosen.connect(self._choose)
+        card.explained.connect(self.uncertainty_asked)
         card.wants_neighbour.connect(self._go)
         self._cards[shot.key] = card
         self._row_layout.insertWidget(self._row_layout.count() - 1, card)

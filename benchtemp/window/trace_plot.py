@@ -6,6 +6,7 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+import numpy as np
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
@@ -87,14 +88,14 @@ class TracePlot(Panel):
         self._word = "Live"
         self._caption = QLabel()
         offers = ((NO_REFERENCE, "No reference"), (LAST_SHOT, "Reference: last shot"))
-        self._reference_box = Choice("Reference trace", offers, least_chars=18)
+        self._reference_box = Choice("Reference trace", offers, least_chars=16)
         self._reference_box.setToolTip("A past shot drawn faintly behind the live trace (R)")
         self._reference_box.activated.connect(self._choose_reference)
         self.band_button = QPushButton("Near band")
         self.band_button.setCheckable(True)
         self.band_button.setToolTip("Zoom the temperature axis to the target band (B)")
         self.band_button.toggled.connect(self._set_near_band)
-        self.water_button = QPushButton("Lag removed")
+        self.water_button = QPushButton("Water")
         self.water_button.setCheckable(True)
         self.water_button.setToolTip(
             "The water's temperature estimated from a probe whose time constant is known (W)"
@@ -377,6 +378,10 @@ class TracePlot(Panel):
         t_s, temps_degc = self._drawn.between(origin_s + left, origin_s + right)
         recipe = snapshot.recipe if self._shot is None else self._shot.recipe
         band = (degc_to(recipe.band_low_degc, self.unit), degc_to(recipe.band_high_degc, self.unit))
+        if whole:
+            self.water.forget()
+        self.water.show(self._drawn, origin_s, (left, right), snapshot.basket, self.unit)
+        self.legend.show_extra(self.water.text)
         if self._mode is Mode.FREE:
             self._caption.setText("Moved by hand")
         else:
@@ -386,10 +391,6 @@ class TracePlot(Panel):
         self.mark_lines.show(snapshot.marks, origin_s, left, right)
         self._show_reference(snapshot)
         self.curves.show(t_s - origin_s, shown_temps(temps_degc, self.unit))
-        if whole:
-            self.water.forget()
-        self.water.show(self._drawn, origin_s, (left, right), snapshot.basket, self.unit)
-        self.legend.show_extra(self.water.text)
         if abs(snapshot.now_s - self._summary_s) >= _SUMMARY_EVERY_S:
             self._summary_s = snapshot.now_s
             self.canvas.setAccessibleDescription(trace_summary(snapshot, self.unit, self._shot))
@@ -400,7 +401,8 @@ class TracePlot(Panel):
             margin = 3.6 if fahrenheit else 2.0
             wanted = (band[0] - margin, band[1] + margin)
         else:
-            values = shown_temps(plausible(temps_degc), self.unit)
+            in_view = np.concatenate((temps_degc.ravel(), self.water.temps_degc))
+            values = shown_temps(plausible(in_view), self.unit)
             wanted = temp_span(values, band, self._temp_range, 20.0 if fahrenheit else 10.0)
         if wanted != self._temp_range:
             self._temp_range = wanted

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pyqtgraph as pg
 
 from benchtemp.errors import BadInput
@@ -11,6 +12,7 @@ from benchtemp.window.plot.canvas import Canvas, pen
 from benchtemp.window.plot.curves import shown_temps
 
 if TYPE_CHECKING:
+    from benchtemp.readings.reading import FloatArray
     from benchtemp.units import TempUnit
     from benchtemp.window.plot.drawn_trace import DrawnTrace
     from benchtemp.window.theme import Theme
@@ -31,12 +33,14 @@ class WaterLine:
         wanted: Whether the user wants to see the curve.
         text: What the legend says: its name with the noise gain, or why there is none; empty if unwanted.
         curve: The drawn item.
+        temps_degc: What is drawn, shape (rows,); empty where nothing is.
     """
 
     def __init__(self, canvas: Canvas) -> None:
         self.tau_s: float | None = None
         self.wanted = False
         self.text = ""
+        self.temps_degc: FloatArray = np.empty(0)
         self.curve = pg.PlotDataItem(antialias=True)
         self.curve.setZValue(7)
         canvas.addItem(self.curve)
@@ -69,8 +73,7 @@ class WaterLine:
         """
         tau_s = self.tau_s
         if not self.wanted or tau_s is None:
-            self.text = ""
-            self.curve.setData([], [])
+            self._say_nothing("")
             return
         left, right = view
         t_s, temps = drawn.between(origin_s + left - _BEFORE_TAUS * tau_s, origin_s + right)
@@ -91,8 +94,10 @@ class WaterLine:
             return
         self.text = f"{removed.label}, τ {tau_s:.2f} s, noise × {removed.noise_gain:.1f}"
         seen = t_s >= origin_s + left
-        self.curve.setData(t_s[seen] - origin_s, shown_temps(removed.temp_degc[seen], unit))
+        self.temps_degc = removed.temp_degc[seen]
+        self.curve.setData(t_s[seen] - origin_s, shown_temps(self.temps_degc, unit))
 
     def _say_nothing(self, why: str) -> None:
         self.text = why
-        self.curve.setData([], [])
+        self.temps_degc = np.empty(0)
+        self.curve.setData(self.temps_degc, self.temps_degc)

@@ -205,6 +205,11 @@ class Gathered:
         )
 
 
+def value_of(reading: Reading, channel: int) -> float:
+    """Return what a channel gave, NaN where it gave nothing or is not there."""
+    return reading.temps_degc[channel] if channel < len(reading.temps_degc) else nan
+
+
 def last_degc(snapshot: Snapshot | None, channel: int) -> float | None:
     """Return the last temperature of a channel as reported, None where it gave none or is stale."""
     if snapshot is None or snapshot.stale or not len(snapshot.trace.t_s):

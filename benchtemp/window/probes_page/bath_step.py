@@ -27,6 +27,7 @@ from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, quiet
 from benchtemp.window.plot.canvas import minutes_text
 from benchtemp.window.probes_page.bath_plot import BathPlot
+from benchtemp.window.probes_page.bath_source import value_of
 from benchtemp.window.probes_page.texts import signed, state_text, temp_with
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ class BathStep(Panel):
         for reading in readings:
             check.step(reading.t_s, reading.temps_degc)
             self._times.append(reading.t_s)
-            self._temps.append(tuple(reading.temps_degc[channel] for channel in self._channels))
+            self._temps.append(tuple(value_of(reading, channel) for channel in self._channels))
         if readings and readings[-1].t_s >= self._next_look_s:
             self._next_look_s = readings[-1].t_s + _LOOK_EVERY_S
             self.progress = check.progress()

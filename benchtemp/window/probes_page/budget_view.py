@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -41,8 +42,9 @@ if TYPE_CHECKING:
     from benchtemp.shots.shot import Shot
     from benchtemp.window.theme import Theme
 
-COLUMNS = ("What may be wrong", "Input × sensitivity", "Adds", "Share", "Kind", "Where it comes from")
+COLUMNS = ("What may be wrong", "Input × sensitivity", "Adds", "Share", "Kind, and source")
 _LOWEST_DEGC, _HIGHEST_DEGC = 0.0, 130.0
+_MOMENT = re.compile(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)\S*")
 
 
 class BudgetView(Panel):
@@ -105,7 +107,9 @@ class BudgetView(Panel):
         body.addWidget(self._better_heading)
         body.addWidget(self.better)
         body.addWidget(self.chart)
-        body.addWidget(quiet("Hatched: an estimate, not a measurement. Bars: what each adds alone (k = 1)."))
+        body.addWidget(
+            quiet("Hatched: an estimate. Bars: what each adds alone (k = 1). A: from readings, B: otherwise.")
+        )
         body.addWidget(self.table)
         body.addWidget(self.estimates)
         body.addStretch(1)
@@ -272,7 +276,8 @@ class BudgetView(Panel):
         ranked, unit = budget.ranked(), self.unit
         self.table.setRowCount(len(ranked) + 1)
         for row, (line, share) in enumerate(ranked):
-            kind = "estimate" if line.estimate else f"type {line.kind}"
+            note = _MOMENT.sub(r"\1 \2", line.note)
+            kind = f"{line.kind}, estimate" if line.estimate else str(line.kind)
             self._set_row(
                 row,
                 (
@@ -280,12 +285,11 @@ class BudgetView(Panel):
                     f"{line.uncertainty:.3g} {line.unit} × {line.sensitivity:.3g}",
                     f"{delta_to(line.share_k, unit):.3f} {unit.symbol}",
                     f"{share:.0%}",
-                    kind,
-                    line.note,
+                    f"{kind}: {note}",
                 ),
             )
         together = f"{delta_to(budget.uncertainty_k, unit):.3f} {unit.symbol}"
-        self._set_row(len(ranked), ("together", "", together, "", "", "root of the sum of squares"))
+        self._set_row(len(ranked), ("together", "", together, "", "root of the sum of squares"))
         self._fit_table()
 
     @Slot()

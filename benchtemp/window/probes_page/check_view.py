@@ -50,11 +50,13 @@ class CheckView(Panel):
 
     Signals:
         left: The check is over or was given up.
-        work: Writes what the user said yes to; returns the probe's name (a callable).
+        agreed: The user said yes: carries what writes it (a callable that returns the probe's name).
+        under_way_changed: Whether something would be lost by beginning anew.
     """
 
     left = Signal()
-    work = Signal(object)
+    agreed = Signal(object)
+    under_way_changed = Signal(bool)
 
     def __init__(self, source: BathSource, logbook: Logbook, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -66,6 +68,7 @@ class CheckView(Panel):
         self._method = Method.BOIL
         self._channels: dict[int, str] = {}
         self._conditions: Conditions | None = None
+        self._conditions_for: object = None
         self._gathered = Gathered()
         self._recordings: set[str] = set()
         self.check: ProbeCheck | None = None
@@ -135,15 +138,15 @@ class CheckView(Panel):
 
     @property
     def under_way(self) -> bool:
-        """Tell whether something would be lost by beginning anew: a bath, or a result not yet saved."""
-        return self.bath.running or self._stack.currentWidget() is self.result
+        """Tell whether something would be lost by beginning anew: a bath, or points not yet saved."""
+        return self._stack.currentWidget() in {self.bath, self.result} or bool(self._points())
 
     def begin(self, probe: str, known: tuple[Probe, ...]) -> None:
         """Begin a check of a probe; one under way goes on instead."""
         if self.under_way:
             return
         self._probe, self._known = probe, known
-        self.check, self._channels, self._conditions = None, {}, None
+        self.check, self._channels, self._conditions, self._conditions_for = None, {}, None, None
         self._gathered, self._recordings = Gathered(), set()
         self._go_to(self.caution)
         self.caution.begin()
@@ -164,6 +167,7 @@ class CheckView(Panel):
         )
         for other in self._steps:
             other.setEnabled(other is step)
+        self.under_way_changed.emit(self.under_way)
         if step is self.caution:
             self.caution.go_on_button.setFocus()
         elif step is self.source_step:
@@ -187,6 +191,9 @@ class CheckView(Panel):
         self._go_to(self.conditions)
         operator, limit_k, values = self._last_conditions()
         choice = self._source.choice
+        if choice is not self._conditions_for:
+            self._conditions_for = choice
+            self.conditions.forget()
         if choice is not None and isinstance(choice.source, VirtualPot):
             values = {"pressure": f"{POT_PRESSURE_HPA:g}hPa", "depth": f"{POT_DEPTH_CM:g}cm"}
         if self._conditions is not None:
@@ -247,6 +254,12 @@ class CheckView(Panel):
         self.check = None
         self._leave()
 
+    def leave(self) -> None:
+        """Leave what was begun, unless something would be lost by it."""
+        if not self.under_way:
+            self._source.end()
+            self._stack.setCurrentWidget(self.caution)
+
     @Slot()
     def _leave(self) -> None:
         if self._points():  # a further point was not wanted after all: back to what there is
@@ -256,6 +269,7 @@ class CheckView(Panel):
         self.bath.end()
         self._source.end()
         self._stack.setCurrentWidget(self.caution)
+        self.under_way_changed.emit(False)  # noqa: FBT003 - a signal's argument
         self.left.emit()
 
     # -- readings ------------------------------------------------------------------------------------------
@@ -285,10 +299,20 @@ class CheckView(Panel):
         # One recording of the sitting holds all baths already, or none does and they get one of their own.
         kept = next(iter(self._recordings)) if len(self._recordings) == 1 else ""
         stream = None if kept else self._gathered.stream()
-        write = partial(_write, self._logbook, checks, kept, stream)
+        write = _Writing(self._logbook, checks, kept, stream)
+        self.result.setEnabled(False)
+        self.agreed.emit(write)
+
+    def saved(self) -> None:
+        """Take note that all was written: the check is over."""
         self.check = None
         self._leave()
-        self.work.emit(write)
+
+    def not_saved(self, sentence: str) -> None:
+        """Take note that it was not: the result stays, to be tried again or set aside."""
+        self.result.setEnabled(True)
+        self.result.complaint.say(sentence)
+        self.result.save_button.setFocus()
 
     # -- keys ----------------------------------------------------------------------------------------------
 
@@ -310,21 +334,35 @@ class CheckView(Panel):
         self.source_step.end()
 
 
-def _write(logbook: Logbook, checks: dict[str, Check], kept: str, stream: Stream | None) -> str:
-    """Keep the readings where no recording holds them yet, and every check in its probe's file.
+class _Writing:
+    """Keeps readings and checks; where the disk refuses midway, it goes on from there at the next try.
 
-    Returns: The first probe's name.
+    Returns the first probe's name when called.
 
     Raises:
         StorageError: The disk does not take them.
         BadInput: A probe's file is damaged.
     """
-    from benchtemp.logbook.check_trace import keep_check_trace  # noqa: PLC0415 - rarely needed
-    from benchtemp.logbook.probe_file import add_check  # noqa: PLC0415 - rarely needed
 
-    first = next(iter(checks))
-    if stream is not None:
-        kept = keep_check_trace(logbook, first, stream).name
-    for name, made in checks.items():
-        add_check(logbook, name, msgspec.structs.replace(made, recording=kept))
-    return first
+    def __init__(self, logbook: Logbook, checks: dict[str, Check], kept: str, stream: Stream | None) -> None:
+        self._logbook, self._checks, self._kept, self._stream = logbook, checks, kept, stream
+
+    def __call__(self) -> str:
+        from benchtemp.logbook.check_trace import keep_check_trace  # noqa: PLC0415 - rarely needed
+        from benchtemp.logbook.probe_file import change_probe  # noqa: PLC0415 - rarely needed
+
+        first = next(iter(self._checks))
+        if self._stream is not None:
+            self._kept = keep_check_trace(self._logbook, first, self._stream).name
+            self._stream = None
+        for name, made in self._checks.items():
+            check = msgspec.structs.replace(made, recording=self._kept)
+            change_probe(self._logbook, name, partial(_with, check))
+        return first
+
+
+def _with(check: Check, probe: Probe) -> Probe:
+    """Return a probe with a check, once: it may be there from a try that failed later on."""
+    if any(old.checked == check.checked for old in probe.checks):
+        return probe
+    return probe.with_check(check)

@@ -192,6 +192,14 @@ class ConditionsStep(Panel):
 
     # -- content -------------------------------------------------------------------------------------------
 
+    def forget(self) -> None:
+        """Empty the fields: what was typed belongs to another pot."""
+        for field in (*self.fields.values(), self.thermometer, self.certificate, self.which):
+            field.clear()
+        self.thermometer.show_value(None)
+        self.certificate.show_value(None)
+        self.geopotential.setChecked(False)
+
     def begin(self, method: Method, *, values: Mapping[str, str], operator: str, limit_k: float) -> None:
         """Get ready for a method.
 

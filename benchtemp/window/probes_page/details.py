@@ -65,6 +65,7 @@ class ProbeDetails(Panel):
         self._build()
         self._build_fields()
         self._lay_out()
+        self._show_removal()
 
     def _build(self) -> None:
         self.title = QLabel()

@@ -22,7 +22,7 @@ from benchtemp.window.probes_page.probe_list import ProbeList
 from benchtemp.window.probes_page.shelf import ProbeShelf
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from PySide6.QtGui import QKeyEvent
 
@@ -62,6 +62,8 @@ class ProbesPage(Panel):
         self._snapshot: Snapshot | None = None
         self._to_bench = False
         self._wanted = ""
+        self._busy_with = ""
+        self._after_saving: CheckView | PlungeView | None = None
         self.shelf = shelf
         self.source = BathSource(self)
         self.list = ProbeList()
@@ -109,7 +111,8 @@ class ProbesPage(Panel):
         shelf.changed.connect(self._show_probes)
         shelf.saved.connect(self._tell_saved)
         shelf.failed.connect(self._tell_failure)
-        self.list.chosen.connect(self._choose)
+        shelf.not_written.connect(self._tell_not_written)
+        self.list.chosen.connect(self._pick)
         self.list.opened.connect(self._open)
         self.list.made.connect(self._make)
         self.list.check_days_chosen.connect(self._take_days)
@@ -120,7 +123,9 @@ class ProbesPage(Panel):
         self.details.budget_asked.connect(self.show_budget_of)
         self.details.removal_asked.connect(self._take_check_out)
         self.check.left.connect(self._back_to_details)
-        self.check.work.connect(self.shelf.carry_out)
+        self.check.agreed.connect(self._keep_check)
+        for under_way in (self.check.under_way_changed, self.plunge.under_way_changed):
+            under_way.connect(self._show_under_way)
         self.plunge.left.connect(self._back_to_details)
         self.plunge.agreed.connect(self._keep_lag)
         self.budget.left.connect(self._leave_budget)
@@ -206,6 +211,21 @@ class ProbesPage(Panel):
             self._stack.setCurrentWidget(self._empty if probe is None else self.details)
 
     @Slot(str)
+    def _pick(self, name: str) -> None:
+        """Show a probe the user chose; what was begun with another one and would not be missed is left."""
+        now = self._stack.currentWidget()
+        if now is not self._empty and now is not self.details and name != self._busy_with:
+            self.check.leave()
+            self.plunge.leave()
+            self._stack.setCurrentWidget(self.details)
+        self._choose(name)
+
+    @Slot(bool)
+    def _show_under_way(self, under_way: bool) -> None:  # noqa: FBT001 - a Qt slot
+        """Keep the list still while a bath or a result would be lost."""
+        self.list.setEnabled(not under_way)
+
+    @Slot(str)
     def _open(self, name: str) -> None:
         self._choose(name)
         if self._stack.currentWidget() is self.details:
@@ -244,11 +264,23 @@ class ProbesPage(Panel):
     @Slot(str)
     def _tell_saved(self, name: str) -> None:
         self._wanted = name  # its file is being read
+        after, self._after_saving = self._after_saving, None
+        if after is not None:
+            after.saved()
+            self.tell(f"✓ Saved. It holds from the next sitting on, on the channel {name} is plugged into.")
 
     def tell(self, sentence: str, look: str = "good") -> None:
         """Say something for a while."""
         self.said.say(sentence, look)
         self._hush.start()
+
+    @Slot(str)
+    def _tell_not_written(self, sentence: str) -> None:
+        after, self._after_saving = self._after_saving, None
+        if after is not None:
+            after.not_saved(sentence)
+        else:
+            self._tell_failure(sentence)
 
     @Slot(str)
     def _tell_failure(self, sentence: str) -> None:
@@ -260,6 +292,7 @@ class ProbesPage(Panel):
     @Slot(str)
     def begin_check(self, name: str) -> None:
         """Lead through a check of a probe."""
+        self._busy_with = name
         self._stack.setCurrentWidget(self.check)
         self.check.begin(name, self.shelf.probes)
 
@@ -268,6 +301,7 @@ class ProbesPage(Panel):
         """Lead through plunges of a probe."""
         probe = self.shelf.named(name)
         if probe is not None:
+            self._busy_with = name
             self._stack.setCurrentWidget(self.plunge)
             self.plunge.begin(probe)
 
@@ -275,6 +309,7 @@ class ProbesPage(Panel):
     def show_budget_of(self, name: str) -> None:
         """Show what a probe's uncertainty at brew temperature is made of."""
         self._to_bench = False
+        self._busy_with = name
         self._stack.setCurrentWidget(self.budget)
         self.budget.choose_probe(name)
         self.budget.take_focus()
@@ -282,6 +317,7 @@ class ProbesPage(Panel):
     def show_budget_of_shot(self, key: int) -> None:
         """Show what a shot's uncertainty is made of."""
         self._to_bench = True
+        self._busy_with = ""
         self._stack.setCurrentWidget(self.budget)
         self.budget.choose_shot(key)
         self.budget.take_focus()
@@ -300,8 +336,13 @@ class ProbesPage(Panel):
 
     @Slot(str, object)
     def _keep_lag(self, name: str, lag: TimeConstant) -> None:
+        self._after_saving = self.plunge
         self.shelf.change(name, with_lag(lag))
-        self.tell(f"The time constant of {name} is kept in its file.")
+
+    @Slot(object)
+    def _keep_check(self, write: Callable[[], str]) -> None:
+        self._after_saving = self.check
+        self.shelf.carry_out(write)
 
     # -- choices -------------------------------------------------------------------------------------------
 

@@ -18,7 +18,7 @@ from benchtemp.units import delta_text, temp_text
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, quiet
 from benchtemp.window.probes_page.bath_plot import BathPlot
-from benchtemp.window.probes_page.bath_source import BathSource, Gathered
+from benchtemp.window.probes_page.bath_source import BathSource, Gathered, value_of
 from benchtemp.window.probes_page.caution_step import CautionStep, Method
 from benchtemp.window.probes_page.source_step import SourceStep
 from benchtemp.window.probes_page.texts import lag_text, now_text
@@ -48,10 +48,12 @@ class PlungeView(Panel):
     Signals:
         left: Over, or given up.
         agreed: Name of the probe and its `TimeConstant`, which the user said yes to.
+        under_way_changed: Whether something would be lost by beginning anew.
     """
 
     left = Signal()
     agreed = Signal(str, object)
+    under_way_changed = Signal(bool)
 
     def __init__(self, source: BathSource, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -151,6 +153,7 @@ class PlungeView(Panel):
 
     def _go_to(self, step: QWidget) -> None:
         self._stack.setCurrentWidget(step)
+        self.under_way_changed.emit(self.under_way)
         number = self._stack.currentIndex()
         self.title.setText(
             f"Time constant of {self._probe}: {_TITLES[number]} ({number + 1} of {len(_TITLES)})"
@@ -191,11 +194,18 @@ class PlungeView(Panel):
         choice = self._source.choice
         self._begin_plunge(anew=choice is not None and isinstance(choice.source, VirtualPot))
 
+    def leave(self) -> None:
+        """Leave what was begun, unless something would be lost by it."""
+        if not self.under_way:
+            self._source.end()
+            self._stack.setCurrentWidget(self.caution)
+
     @Slot()
     def _leave(self) -> None:
         self._watch = None
         self._source.end()
         self._stack.setCurrentWidget(self.caution)
+        self.under_way_changed.emit(False)  # noqa: FBT003 - a signal's argument
         self.left.emit()
 
     # -- readings ------------------------------------------------------------------------------------------
@@ -208,7 +218,7 @@ class PlungeView(Panel):
         fresh = self._gathered.take(snapshot)
         try:
             for reading in fresh:
-                watch.step(reading.t_s, reading.temps_degc[self._channel])
+                watch.step(reading.t_s, value_of(reading, self._channel))
         except BadInput as error:
             self._stop(str(error))
             return
@@ -283,7 +293,15 @@ class PlungeView(Panel):
         mean = self.mean()
         if mean is not None:
             self.agreed.emit(self._probe, mean)
-            self._leave()
+
+    def saved(self) -> None:
+        """Take note that all was written."""
+        self._leave()
+
+    def not_saved(self, sentence: str) -> None:
+        """Take note that it was not: the result stays, to be tried again or set aside."""
+        self.trouble.say(sentence)
+        self.save_button.setFocus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Go a step back with Esc, where nothing is lost by it."""

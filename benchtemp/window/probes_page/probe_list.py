@@ -126,8 +126,6 @@ class ProbeList(Panel):
         self.list.blockSignals(False)  # noqa: FBT003
         self.list.setVisible(bool(self._probes))
         self.empty.setVisible(not self._probes)
-        if self.chosen_name != chosen:
-            self.chosen.emit(self.chosen_name)
 
     def choose(self, name: str) -> None:
         """Choose a probe by its name."""

@@ -24,12 +24,14 @@ class ProbeShelf(QObject):
     Signals:
         changed: The probes were read anew.
         saved: Name of a probe whose file was written.
-        failed: A sentence on why a file could not be read or written.
+        failed: A sentence on why the folder could not be read.
+        not_written: A sentence on why a file could not be written.
     """
 
     changed = Signal()
     saved = Signal(str)
     failed = Signal(str)
+    not_written = Signal(str)
 
     def __init__(self, logbook: Logbook, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -87,7 +89,7 @@ class ProbeShelf(QObject):
     @Slot(str)
     def _not_written(self, sentence: str) -> None:
         self._next()
-        self.failed.emit(sentence)
+        self.not_written.emit(sentence)
 
     def close_down(self) -> None:
         """Write what is to be written, and wait for what is being read."""

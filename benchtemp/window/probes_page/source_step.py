@@ -119,6 +119,8 @@ class SourceStep(Panel):
         scroll.setWidget(inner)
         self._stack = QStackedWidget()
         self._stack.addWidget(scroll)
+        # The ports have a button of their own to go on with.
+        self._stack.currentChanged.connect(lambda place: self.go_on_button.setVisible(place == 0))
         self._scroll = scroll
         row = QHBoxLayout()
         row.addWidget(self.back_button)
