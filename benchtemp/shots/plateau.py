@@ -10,11 +10,12 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray, Mark
 from benchtemp.shots.approach import Boundary, Climb, find_start, last_climb
-from benchtemp.shots.departure import find_departure
+from benchtemp.shots.departure import BEYOND_DOUBT, find_departure
 from benchtemp.shots.figures import Figures, read_figures
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.spans import LONGEST_PULL_S, Span, find_spans
+from benchtemp.shots.statistics import straight_line
 from benchtemp.shots.trace import Trace, clean, noise_level
 
 COLDEST_SHOT_DEGC = 84.0
@@ -40,6 +41,9 @@ FALLEN_K = 10.0
 """So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
+CLEAR_DRIFT_K_PER_S = 0.15
+CLEAR_FALL_K_PER_S = 0.3
+CLEAR_FALL_S = 5.0
 OPEN_END_S = 2.5
 BEFORE_S = 1.0
 
@@ -68,6 +72,7 @@ class _Located:
         end: Where it ends; without an end in the trace, its last reading.
         pump_off_s: When the pump went off; None where the trace ends before.
         figures: What the plateau says; None where there is none.
+        evidence: Logarithm of how much better the trace fits with an end than without; 0 for a marked end.
     """
 
     part: Trace
@@ -76,6 +81,7 @@ class _Located:
     end: Boundary
     pump_off_s: float | None
     figures: Figures | None
+    evidence: float = 0.0
 
 
 def find_pulls(
@@ -143,6 +149,7 @@ def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Locate
     part = trace.cut(span.from_s - BEFORE_S, min(span.to_s, span.from_s + LONGEST_PULL_S + 60.0))
     off_s = span.pump_off_s
     climb: Climb | None = None
+    evidence = 0.0
     if off_s is not None:
         end = Boundary(off_s, 0.0, float("nan"))
     else:
@@ -155,6 +162,7 @@ def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Locate
             climbed_s=climb.middle_s if climb else span.rise_s,
             rise_s=span.rise_s,
         )
+        evidence = departure.evidence
         if departure.end is None:
             end = Boundary(float(part.t_s[-1]) if len(part) else span.to_s, 0.0, float("nan"))
         else:
@@ -166,7 +174,7 @@ def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Locate
         climb = last_climb(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, part.quantum_k)
     start = find_start(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, climb) if climb else None
     figures = None if start is None else read_figures(part, start, end, band_degc)
-    return _Located(part, kept, start, end, off_s, figures)
+    return _Located(part, kept, start, end, off_s, figures, evidence)
 
 
 def _fallen(part: Trace) -> int:
@@ -200,6 +208,8 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         top_degc = float(found.part.temp_degc[: found.kept].max(initial=-999.0))
     if top_degc < COLDEST_SHOT_DEGC:
         return f"the climb at {rise_s:.0f} s only reaches {top_degc:.1f} °C: a warm-up, no pull"
+    if span.rise is not None and span.rise.doubtful and not _clearly_left(found):
+        return f"the climb at {rise_s:.0f} s is low and slow, and nothing clearly ends it: no pull"
     climb_k_per_s = span.rise.fastest_k_per_s if span.rise is not None else 0.0
     if top_degc < LUKEWARM_DEGC and climb_k_per_s < LUKEWARM_FAST_K_PER_S:
         return f"the climb at {rise_s:.0f} s to {top_degc:.1f} °C is too slow for water: a warm-up, no pull"
@@ -214,6 +224,19 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
     if found.pump_off_s is not None and _falls_faster(trace, found.pump_off_s, fastest):
         return f"the fall at {found.pump_off_s:.0f} s is a probe taken out, not a pump going off: no pull"
     return None
+
+
+def _clearly_left(found: _Located) -> bool:
+    """Tell whether a steady plateau is left at a moment beyond doubt, as no thermostat's cycle is."""
+    drift = found.figures.drift_k_per_s if found.figures is not None else None
+    if found.pump_off_s is None or drift is None:
+        return False
+    t_s, temp_degc = found.part.t_s, found.part.temp_degc
+    low, high = np.searchsorted(t_s, (found.end.t_s, found.end.t_s + CLEAR_FALL_S))
+    if high - low < 3:
+        return False
+    fall = straight_line(t_s[low:high], temp_degc[low:high]).slope
+    return found.evidence > BEYOND_DOUBT and abs(drift) < CLEAR_DRIFT_K_PER_S and fall < -CLEAR_FALL_K_PER_S
 
 
 def _falls_faster(trace: Trace, end_s: float, limit_k_per_s: float) -> bool:

@@ -14,10 +14,10 @@ RISE_K_PER_S = 0.35
 """A climb goes on for as long as it is this fast."""
 RISE_LEAST_K = 4.0
 RISE_FAST_K_PER_S = 0.7
+"""A climb that is lower or slower is a thermostat's or a draught's doing, not a pump's."""
 LOW_RISE_K = 7.5
 LOW_RISE_FAST_K_PER_S = 1.5
-"""A climb that is lower or slower is a thermostat's or a draught's doing, not a pump's; a low one must be
-fast."""
+"""One that is lower and slower than this may be either."""
 ONSET_SHARE = 0.08
 """A rise begins where the climb exceeds this share of its fastest: what crept up before was not the
 pump's."""
@@ -46,6 +46,11 @@ class Rise:
     top_s: float
     height_k: float
     fastest_k_per_s: float
+
+    @property
+    def doubtful(self) -> bool:
+        """Tell whether a thermostat may have made it as well as a pump."""
+        return self.height_k < LOW_RISE_K and self.fastest_k_per_s < LOW_RISE_FAST_K_PER_S
 
 
 def coarse(trace: Trace) -> tuple[FloatArray, FloatArray]:
@@ -110,9 +115,7 @@ def _add(found: list[Rise], t_s: FloatArray, y: FloatArray, slope: FloatArray, r
     begin += int(np.argmax(slope[begin : end + 1] > ONSET_SHARE * fastest))
     low = float(y[max(0, begin - 1) : begin + 1].min())
     height_k = float(y[begin : end + 1].max()) - low
-    if height_k >= RISE_LEAST_K and fastest >= (
-        RISE_FAST_K_PER_S if height_k > LOW_RISE_K else LOW_RISE_FAST_K_PER_S
-    ):
+    if height_k >= RISE_LEAST_K and fastest >= RISE_FAST_K_PER_S:
         # Slopes look a second ahead: the rise begins where the trace itself leaves the level it comes from.
         leave = begin
         while leave < end and y[leave + 1] < low + max(ONSET_SHARE * fastest, 0.02 * height_k):
