@@ -334,7 +334,7 @@ class _Mixture:
         step_s = float(grid_s[1] - grid_s[0]) if len(grid_s) > 1 else 0.1
         expected = float(later.sum()) * step_s - 0.5 * step_s
         square = 2.0 * float(((grid_s - grid_s[0]) * later).sum()) * step_s
-        return float(grid_s[0]) + max(expected, 0.0), sqrt(max(square - expected**2, 0.0025))
+        return float(grid_s[0]) + max(expected, 0.0), sqrt(max(square - expected**2, 0.0) + step_s**2 / 12.0)
 
     def temp_at(self, u: float) -> float:
         """Return the fitted temperature at a moment, relative to the level given."""
