@@ -115,7 +115,11 @@ def test_every_kind_of_word_is_read_as_the_full_reader_does(loader: Any, word: s
 
 
 @given(LINES | st.text(max_size=40) | st.text("ab:-{}[],&*!?|>'\"#%\n 1.", max_size=40))
+@example("a: &x 1")
+@example("a: &x [1]")
 @example("a: &x 1\nb: *x")
+@example("a: 1.5e5")
+@example("a: 1.5_0\nb: 0x1.8\nc: 1.5 5")
 @example("a: 1\na: 2\nb: 3")
 @example("a: 1\n---\nb: 2")
 @example("\n".join(f"{' ' * depth}a:" for depth in range(60)))

@@ -31,14 +31,17 @@ def run_sql(path: Path, script: str) -> None:
         db.executescript(script)
 
 
+OTHER_ROWS = """UPDATE rows SET row = '{"path": "not ours"}';"""
 HARM: dict[str, Callable[[Path], object]] = {
     "garbage": lambda path: path.write_bytes(b"not a database " * 500),
     "empty": lambda path: path.write_bytes(b""),
     "cut": lambda path: path.write_bytes(path.read_bytes()[:5000]),
     "overwritten inside": lambda path: overwrite(path, 4096, b"\xff" * 40000),
-    "another program's": lambda path: run_sql(path, "PRAGMA application_id = 7;"),
-    "an older version": lambda path: run_sql(path, "PRAGMA user_version = 0;"),
-    "a newer version": lambda path: run_sql(path, f"PRAGMA user_version = {schema.VERSION + 1};"),
+    "another program's": lambda path: run_sql(path, f"{OTHER_ROWS} PRAGMA application_id = 7;"),
+    "an older version": lambda path: run_sql(path, f"{OTHER_ROWS} PRAGMA user_version = 0;"),
+    "a newer version": lambda path: run_sql(
+        path, f"{OTHER_ROWS} PRAGMA user_version = {schema.VERSION + 1};"
+    ),
     "a table is missing": lambda path: run_sql(path, "DROP TABLE rows;"),
     "an old shape": lambda path: run_sql(path, "ALTER TABLE files RENAME COLUMN utc_s TO began;"),
     "gone": lambda path: path.unlink(),
