@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from benchtemp.shots.approach import find_start, last_climb, noise_excess
+from benchtemp.shots.approach import _normal_share, find_start, last_climb, noise_excess
 from benchtemp.shots.departure import find_departure
 
 
@@ -115,3 +116,8 @@ def test_residuals_correct_the_noise_known_beforehand():
     assert noise_excess(400.0, 100) == pytest.approx(410 / 110)
     assert 0.05 < noise_excess(0.0, 100) < 0.1
     assert noise_excess(50.0, -3) == pytest.approx(6.0)
+
+
+def test_the_normal_distribution_is_near_enough():
+    z = np.linspace(-6.0, 6.0, 400)
+    assert np.abs(_normal_share(z) - norm.cdf(z)).max() < 2e-4
