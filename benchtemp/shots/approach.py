@@ -346,5 +346,5 @@ class _Mixture:
 
 
 def _normal_share(z: FloatArray) -> FloatArray:
-    """Return the standard normal distribution function to 2e-4: a logistic with a cubic term (from memory)."""
+    """Return the normal distribution function to 2e-4: a logistic with a cubic term (from memory)."""
     return 1.0 / (1.0 + np.exp(-np.clip(1.5976 * z + 0.070566 * z**3, -60.0, 60.0)))
