@@ -23,10 +23,12 @@ _COMMANDS = (
     "demo-logbook",
     "import",
     "logbook",
+    "picture",
     "plan",
     "ports",
     "record",
     "replay",
+    "report",
     "simulate",
     "study",
 )

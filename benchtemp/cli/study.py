@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from benchtemp.cli.options import logbook_option, open_logbook, unit_option
+from benchtemp.cli.selecting import selection_from, selection_options
 from benchtemp.errors import BadInput
 from benchtemp.units import TempUnit
 
 if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
     from benchtemp.readings.reading import Stream
-    from benchtemp.studies.evidence.shot_set import Selection, ShotSet
+    from benchtemp.studies.evidence.shot_set import ShotSet
     from benchtemp.studies.outcome import Study, Table
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -45,13 +46,7 @@ def _selecting(command: Command) -> Command:
     for option in reversed(
         [
             click.argument("files", metavar="[FILE]...", nargs=-1, type=click.Path(path_type=Path)),
-            click.option("--machine", "machines", multiple=True, help="Only of this machine; repeatable."),
-            click.option("--tag", "tags", multiple=True, help="Only with this tag, NAME=VALUE; repeatable."),
-            click.option("--plan", default="", help="Only shots pulled for this test plan."),
-            click.option("--since", default="", help="Only from this day on, such as 2025-11-20."),
-            click.option("--until", default="", help="Only up to this day, it included."),
-            click.option("--recording", "recordings", multiple=True, help="Only of this recording (file)."),
-            click.option("--even-not-counting", is_flag=True, help="Take shots that do not count as well."),
+            selection_options,
             click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
             click.option("--charts", is_flag=True, help="With --json: the charts' data too."),
             logbook_option,
@@ -71,7 +66,7 @@ class _Asked:
         self._charts: bool = options["charts"]
         self._files: tuple[Path, ...] = options["files"]
         self._folder: Path | None = options["logbook"]
-        self.selection = _selection(options)
+        self.selection = selection_from(options)
         self._streams: dict[str, Stream] = {}
 
     @property
@@ -108,28 +103,6 @@ class _Asked:
             return
         for line in study_lines(study, self.unit):
             click.echo(line)
-
-
-def _selection(options: dict[str, Any]) -> Selection:
-    from benchtemp.studies.evidence.shot_set import Selection
-
-    tags: dict[str, str] = {}
-    for written in options["tags"]:
-        name, equals, value = written.partition("=")
-        if not equals or not name.strip():
-            raise BadInput(
-                f"'{written}' is no tag; write --tag NAME=VALUE, such as --tag coffee='house blend'."
-            )
-        tags[name.strip()] = value.strip()
-    return Selection(
-        machines=options["machines"],
-        tags=tags,
-        since=options["since"],
-        until=options["until"],
-        recordings=options["recordings"],
-        plan=options["plan"],
-        even_not_counting=options["even_not_counting"],
-    )
 
 
 def _ecsv(paths: Iterable[Path]) -> list[Path]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from benchtemp.logbook.regular_file import read_regular, shown
 from benchtemp.logbook.shot_file import Condition, verify
 from benchtemp.readings.reading import MarkKind, Stream
 from benchtemp.reports.printable import printable
+from benchtemp.reports.stopping import Cancelled, Progress, go_on
 from benchtemp.reports.tested import Tested, TestedFile, TestedShot, Trace, trace_from
 from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.shot import Shot, analyse_stream
@@ -33,15 +34,6 @@ from benchtemp.studies.plans.status import where_it_stands
 SUFFIX = ".ecsv"
 BEFORE_S, AFTER_S = 10.0, 20.0
 """How much of a recording belongs to a shot's picture."""
-
-Progress = Callable[[int, int], None]
-Cancelled = Callable[[], bool]
-
-
-class Stopped(BenchtempError):
-    """The user stopped it; nothing was written."""
-
-    exit_code = 130
 
 
 def files_in(paths: Iterable[Path]) -> tuple[Path, ...]:
@@ -101,8 +93,7 @@ def read_tested(
     book = logbook or next((found for path in named if (found := logbook_of(path))), None)
     reader = _Reader(selection or Selection(), book)
     for done, path in enumerate(files):
-        if cancelled and cancelled():
-            raise Stopped("Stopped; nothing was written.")
+        go_on(cancelled)
         reader.take(path)
         if progress:
             progress(done + 1, len(files))
@@ -248,6 +239,7 @@ class _Reader:
             probes=self._probes(meant),
             plans=self._plans(meant),
             streams=dict(self._streams),
+            logbook=self.logbook,
         )
 
     def _nothing(self) -> str:
@@ -346,6 +338,7 @@ def _tested_shot(read: _Read, shot: Shot, record: ShotRecord) -> TestedShot:
     return TestedShot(
         shot=shot,
         record=record,
+        path=read.path,
         file=printable(read.path.name, 120),
         trace=trace if trace is not None and len(trace.t_s) else None,
         source=source if isinstance(source, dict) else {},

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from benchtemp.logbook.folder import Logbook
 from benchtemp.probes.probe import Probe
 from benchtemp.readings.reading import FloatArray, Stream
 from benchtemp.shots.shot import Shot
@@ -51,7 +53,8 @@ class TestedShot:
     Attributes:
         shot: Its figures and entries.
         record: The same as studies see it; its reasons are those to show.
-        file: Name of the file it was read from.
+        path: The file it was read from.
+        file: That file's name.
         trace: None where the file could not give one.
         source: What its header says of where the readings came from.
         notes: The operator's, with the time since pump on where they were timed.
@@ -62,6 +65,7 @@ class TestedShot:
 
     shot: Shot
     record: ShotRecord
+    path: Path
     file: str
     trace: Trace | None = None
     source: Mapping[str, Any] = field(default_factory=dict)
@@ -116,6 +120,7 @@ class Tested:
         probes: By name, as far as the logbook knows them.
         plans: Where the plans stand that these shots were pulled for.
         streams: Recordings by file name.
+        logbook: Where the files lie, None where that is not known.
     """
 
     __test__ = False
@@ -128,6 +133,7 @@ class Tested:
     probes: Mapping[str, Probe] = field(default_factory=dict)
     plans: tuple[PlanStatus, ...] = ()
     streams: Mapping[str, Stream] = field(default_factory=dict)
+    logbook: Logbook | None = None
 
     @property
     def used(self) -> tuple[TestedShot, ...]:

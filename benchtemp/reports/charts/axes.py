@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 
 Converted = Callable[[Iterable[float]], FloatArray]
 
-NAME_LONGEST = 22
-"""Characters of a name below the axis."""
+NAME_LONGEST = 18
+"""Characters of a line of a name below the axis; it has two."""
 MANY_NAMES = 6
 """From so many names on they are written slanted."""
 STRIP_TIMES = 2.5
@@ -102,6 +103,10 @@ def reach(chart: Chart, *, upright: bool, convert: Converted) -> tuple[float, fl
     return (0.0 if bars and low >= 0 else low - margin), high + margin
 
 
+def _in_lines(name: str) -> str:
+    return "\n".join(wrap(printable(name, 80), NAME_LONGEST, max_lines=2, placeholder="…"))
+
+
 def set_up_axis(
     axes: Axes, axis: Axis, unit: TempUnit, *, upright: bool, limits: tuple[float, float]
 ) -> None:
@@ -121,7 +126,7 @@ def set_up_axis(
     if axis.quantity in {Quantity.NAME, Quantity.SHOT}:
         axes.grid(visible=False, axis="y" if upright else "x")
     if axis.quantity is Quantity.NAME:
-        names = [printable(name, NAME_LONGEST) for name in axis.names]
+        names = [_in_lines(name) for name in axis.names]
         ticks = drawn.set_ticks(list(range(len(names))), names)
         if not upright and len(names) > MANY_NAMES:
             for tick in ticks:

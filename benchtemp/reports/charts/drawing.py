@@ -42,7 +42,7 @@ def drawing_rules(size_pt: float = 8.5) -> Iterator[None]:
 
     # Typed as anything: the library's own type for them is a list of every rule there is.
     rules: Any = {
-        "font.family": [FONT],
+        "font.family": [FONT, "sans-serif"],
         "font.size": size_pt,
         "axes.titlesize": size_pt * 1.2,
         "axes.labelsize": size_pt,
@@ -72,6 +72,7 @@ def draw(
     dpi: float = 100.0,
     title: str = "",
     heavy: float = 1.0,
+    pad_in: float = 0.04,
 ) -> Figure:
     """Return a chart as a figure; call it and save the figure under `drawing_rules`.
 
@@ -83,13 +84,15 @@ def draw(
         dpi: Pixels to an inch, for pictures made of them.
         title: Written above; nothing where empty.
         heavy: How many times as thick as usual lines are.
+        pad_in: Room left at the edges, inches.
     """
     from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.layout_engine import ConstrainedLayoutEngine  # noqa: PLC0415
 
-    figure = Figure(figsize=size_in, dpi=dpi, layout="constrained")
+    figure = Figure(figsize=size_in, dpi=dpi, layout=ConstrainedLayoutEngine(w_pad=pad_in, h_pad=pad_in))
     figure.set_facecolor(palette.ground or "none")
     axes = figure.add_subplot()
-    _dress(axes, palette)
+    dressed(axes, palette)
     to_x, to_y = converted(chart.x.quantity, unit), converted(chart.y.quantity, unit)
     x_limits = reach(chart, upright=False, convert=to_x)
     y_limits = reach(chart, upright=True, convert=to_y)
@@ -106,11 +109,12 @@ def draw(
     if title:
         axes.set_title(printable(title, 90), loc="left", color=palette.ink, pad=8)
     if palette.edge:
-        _edged(figure, palette.edge)
+        edged(figure, palette.edge)
     return figure
 
 
-def _dress(axes: Axes, palette: Palette) -> None:
+def dressed(axes: Axes, palette: Palette) -> None:
+    """Give a pair of axes its grid, frame and colours."""
     axes.set_facecolor("none")
     axes.grid(visible=True, color=palette.grid, linewidth=0.6)
     axes.set_axisbelow(True)
@@ -124,7 +128,7 @@ def _dress(axes: Axes, palette: Palette) -> None:
     axes.yaxis.label.set_color(palette.soft)
 
 
-def _edged(figure: Figure, edge: str) -> None:
+def edged(figure: Figure, edge: str) -> None:
     """Put a dark edge around texts and lines, so that they read on anything."""
     from matplotlib.lines import Line2D  # noqa: PLC0415
     from matplotlib.patheffects import Normal, Stroke  # noqa: PLC0415

@@ -98,8 +98,9 @@ class Layout:
         from reportlab.lib.colors import HexColor  # noqa: PLC0415
         from reportlab.platypus import CondPageBreak, HRFlowable, Spacer  # noqa: PLC0415
 
+        begins_with_a_chart = bool(section.blocks) and isinstance(section.blocks[0], Drawing)
         found: list[Flowable] = [
-            CondPageBreak(_ROOM_FOR_A_SECTION_PT),
+            CondPageBreak(_ROOM_FOR_A_SECTION_PT + (CHART_HEIGHT_PT if begins_with_a_chart else 0.0)),
             Spacer(1, 14),
             HRFlowable(width="100%", thickness=0.6, color=HexColor(RULE), spaceBefore=0, spaceAfter=6),
             _heading(section.heading, key),

@@ -56,7 +56,8 @@ def style(
         size_pt: Of its letters.
         font: One of this module's.
         colour: `#rrggbb`.
-        before_pt, after_pt: Space above and below.
+        before_pt: Space above.
+        after_pt: Space below.
         keep: On one page with what follows.
         right: Flush right.
         indent_pt: From the left, with the bullet hanging before it.

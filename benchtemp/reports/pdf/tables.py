@@ -33,7 +33,10 @@ def grid_table(grid: Grid, width_pt: float) -> LongTable:
     code = style(size_pt * 0.86, font=MONO, after_pt=0)
     columns = range(len(grid.headings))
     heads = [
-        Paragraph(marked_up(grid.headings[column]), style(size_pt, font=BOLD, colour=SOFT, after_pt=0, right=column in grid.figures))
+        Paragraph(
+            marked_up(grid.headings[column]),
+            style(size_pt, font=BOLD, colour=SOFT, after_pt=0, right=column in grid.figures),
+        )
         for column in columns
     ]
     rows: list[list[Any]] = [list(heads)]
@@ -67,7 +70,14 @@ def grid_table(grid: Grid, width_pt: float) -> LongTable:
             commands.append(("BACKGROUND", (0, index), (-1, index), HexColor(MUTED_GROUND)))
             commands.append(("TEXTCOLOR", (0, index), (-1, index), HexColor(SOFT)))
     return LongTable(
-        rows, colWidths=widths_pt, repeatRows=1, splitByRow=1, splitInRow=0, hAlign="LEFT", style=commands, spaceAfter=3
+        rows,
+        colWidths=widths_pt,
+        repeatRows=1,
+        splitByRow=1,
+        splitInRow=0,
+        hAlign="LEFT",
+        style=commands,
+        spaceAfter=3,
     )
 
 
