@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import deque
 from itertools import islice
 from typing import TYPE_CHECKING, TypeVar
 
@@ -48,28 +49,36 @@ def _in_processes(
 ) -> Generator[Outcome, None, None]:
     # Seldom needed, and slow to load.
     import multiprocessing  # noqa: PLC0415
-    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+    import signal  # noqa: PLC0415
+    from concurrent.futures import Future, ProcessPoolExecutor  # noqa: PLC0415
     from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415
 
-    # Spawned, not forked: a fork copies whatever threads hold, and is not to be had everywhere.
-    pool = ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("spawn"))
-    try:
-        running = [(job, pool.submit(work, job)) for job in islice(waiting, processes * JOBS_AHEAD)]
-        while running:
-            if cancelled():
-                return
-            job, future = running.pop(0)
+    pool = ProcessPoolExecutor(
+        processes,
+        # Spawned, not forked: a fork copies whatever threads hold, and is not to be had everywhere.
+        mp_context=multiprocessing.get_context("spawn"),
+        # Ctrl-C reaches every process of a terminal; this one decides what comes of it.
+        initializer=signal.signal,
+        initargs=(signal.SIGINT, signal.SIG_IGN),
+    )
+    running: deque[tuple[Job, Future[Outcome] | None]] = deque()
+
+    def start(count: int) -> None:
+        for job in islice(waiting, count):
             try:
-                outcome = future.result()
-                running.extend((new, pool.submit(work, new)) for new in islice(waiting, 1))
-            except BrokenProcessPool:
-                # A process was ended from outside, or none can be started: the rest is done here.
-                yield work(job)
-                for left, _ in running:
-                    if cancelled():
-                        return
-                    yield work(left)
-                return
+                running.append((job, pool.submit(work, job)))
+            except (BrokenProcessPool, OSError):
+                running.append((job, None))
+
+    try:
+        start(processes * JOBS_AHEAD)
+        while running and not cancelled():
+            job, future = running.popleft()
+            try:
+                outcome = work(job) if future is None else future.result()
+            except BrokenProcessPool:  # a process was ended from outside, or none can be started
+                outcome = work(job)
+            start(1)
             yield outcome
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
