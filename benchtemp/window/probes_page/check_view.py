@@ -71,6 +71,7 @@ class CheckView(Panel):
         self._conditions_for: object = None
         self._gathered = Gathered()
         self._recordings: set[str] = set()
+        self._writing: _Writing | None = None
         self.check: ProbeCheck | None = None
         self.known_channels: Callable[[], Mapping[str, str]] = dict
         self.title = QLabel()
@@ -238,6 +239,7 @@ class CheckView(Panel):
     def _to_result(self) -> None:
         assert self.check is not None
         assert self._conditions is not None
+        self._writing = None
         self._go_to(self.result)
         self.result.begin(
             self.check, checked=now_text(), operator=self._conditions.operator, known=self._known
@@ -296,12 +298,13 @@ class CheckView(Panel):
 
     @Slot(object)
     def _save(self, checks: dict[str, Check]) -> None:
-        # One recording of the sitting holds all baths already, or none does and they get one of their own.
-        kept = next(iter(self._recordings)) if len(self._recordings) == 1 else ""
-        stream = None if kept else self._gathered.stream()
-        write = _Writing(self._logbook, checks, kept, stream)
+        if self._writing is None:
+            # One recording of the sitting holds all baths already, or none and they get one of their own.
+            kept = next(iter(self._recordings)) if len(self._recordings) == 1 else ""
+            self._writing = _Writing(self._logbook, kept, None if kept else self._gathered.stream())
+        self._writing.checks = checks
         self.result.setEnabled(False)
-        self.agreed.emit(write)
+        self.agreed.emit(self._writing)
 
     def saved(self) -> None:
         """Take note that all was written: the check is over."""
@@ -339,23 +342,34 @@ class _Writing:
 
     Returns the first probe's name when called.
 
+    Attributes:
+        checks: What the user said yes to, by probe.
+
     Raises:
         StorageError: The disk does not take them.
         BadInput: A probe's file is damaged.
     """
 
-    def __init__(self, logbook: Logbook, checks: dict[str, Check], kept: str, stream: Stream | None) -> None:
-        self._logbook, self._checks, self._kept, self._stream = logbook, checks, kept, stream
+    def __init__(self, logbook: Logbook, kept: str, stream: Stream | None) -> None:
+        """Prepare.
+
+        Args:
+            logbook: Where they go.
+            kept: Name of the recording that holds the readings already, empty where none does.
+            stream: The readings, where they are to be kept.
+        """
+        self._logbook, self._kept, self._stream = logbook, kept, stream
+        self.checks: dict[str, Check] = {}
 
     def __call__(self) -> str:
         from benchtemp.logbook.check_trace import keep_check_trace  # noqa: PLC0415 - rarely needed
         from benchtemp.logbook.probe_file import change_probe  # noqa: PLC0415 - rarely needed
 
-        first = next(iter(self._checks))
+        first = next(iter(self.checks))
         if self._stream is not None:
             self._kept = keep_check_trace(self._logbook, first, self._stream).name
             self._stream = None
-        for name, made in self._checks.items():
+        for name, made in self.checks.items():
             check = msgspec.structs.replace(made, recording=self._kept)
             change_probe(self._logbook, name, partial(_with, check))
         return first

@@ -2,129 +2,14 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.probe_file import load_probe, probes
 from benchtemp.probes.check import CheckMethod
 from benchtemp.probes.reference import ReferenceKind
-from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES, VirtualPot
-from benchtemp.window.panel import SourceChoice
-
-DEADLINE_S = 20.0
-
-
-class Clock:
-    def __init__(self):
-        self.now_s = 1000.0
-
-    def __call__(self):
-        return self.now_s
-
-
-class Pots:
-    """The virtual baths on a clock of the test's own; keys go to whatever has the focus."""
-
-    def __init__(self, qtbot, window, monkeypatch):
-        self.qtbot, self.window = qtbot, window
-        self.clock = Clock()
-        self.pots = []
-        monkeypatch.setattr("benchtemp.window.probes_page.source_step.virtual_bath", self.bath)
-
-    def bath(self, bath, _seed):
-        self.pots.append(VirtualPot(bath, PROBES, seed=7, clock=self.clock))
-        return SourceChoice(self.pots[-1], keep=False)
-
-    @property
-    def page(self):
-        return self.window.probes
-
-    def press(self, key=Qt.Key.Key_Return, modifier=Qt.KeyboardModifier.NoModifier):
-        QApplication.processEvents()
-        self.qtbot.keyClick(QApplication.focusWidget() or self.window, key, modifier)
-
-    def type(self, text):
-        self.qtbot.keyClicks(QApplication.focusWidget(), text)
-
-    def tab_to(self, widget):
-        for _ in range(60):
-            if widget.hasFocus():
-                return
-            self.press(Qt.Key.Key_Tab)
-        raise AssertionError(f"Tab does not reach {widget}")
-
-    def wait(self, condition, what="it"):
-        deadline_s = time.monotonic() + DEADLINE_S
-        while not condition():
-            QApplication.processEvents()
-            own = self.page.source._own
-            if own is not None:
-                own.look()
-            assert time.monotonic() < deadline_s, f"{what} did not happen"
-            time.sleep(0.002)
-
-    def go_on(self, seconds):
-        """Let the pot's time pass, some seconds at a time, and wait until the page has seen it all."""
-        while seconds > 0:
-            step_s = min(6.0, seconds)
-            seconds -= step_s
-            self.clock.now_s += step_s
-            pot = self.pots[-1]
-            target_s = pot.now_s() - 0.3
-            pot.interrupt()
-            self.wait(lambda target_s=target_s: (self.page.source.snapshot.last_s or -1.0) >= target_s)
-
-    def until_settled(self, longest_s=400):
-        for _ in range(longest_s // 6):
-            if self.page.check.bath.take_button.isEnabled():
-                return
-            self.go_on(6)
-        raise AssertionError("the bath did not settle")
-
-    def to_a_new_probe(self, name="basket 1"):
-        self.window.activateWindow()
-        self.press(Qt.Key.Key_2, Qt.KeyboardModifier.ControlModifier)
-        self.wait(lambda: self.page.shelf.was_read, "reading the probes")
-        assert self.page.list.name_field.hasFocus()
-        self.type(name)
-        self.press()
-        self.wait(lambda: self.page.shelf.named(name) is not None, "making the probe")
-        self.tab_to(self.page.details.check_button)
-
-    def through_a_boil(self, *, operator="Ada"):
-        self.press()  # check this probe
-        check = self.page.check
-        assert "scald" in check.caution.cautions.text()
-        assert "workplace" in check.caution.cautions.text()
-        self.press()  # understood
-        assert check.source_step.isVisible()
-        assert check.source_step.virtual_button.hasFocus()
-        self.press()
-        self.wait(lambda: self.page.source.snapshot is not None)
-        self.go_on(2)
-        self.wait(check.source_step.go_on_button.isEnabled)
-        self.tab_to(check.source_step.go_on_button)
-        self.press()
-        assert check.conditions.isVisible()
-        assert check.conditions.reference.temp_degc == pytest.approx(POT_BOILS_DEGC, abs=0.001)
-        self.tab_to(check.conditions.operator)
-        self.type(operator)
-        self.tab_to(check.conditions.go_on_button)
-        self.press()
-        assert check.bath.isVisible()
-        self.until_settled()
-        self.wait(check.bath.take_button.hasFocus)
-        self.press()
-        assert check.result.isVisible()
-
-
-@pytest.fixture
-def pots(qtbot, window, monkeypatch):
-    return Pots(qtbot, window, monkeypatch)
+from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES
 
 
 def test_a_guided_check_from_a_new_probe_to_its_file(pots, logbook):
