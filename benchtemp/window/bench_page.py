@@ -25,6 +25,7 @@ from benchtemp.window.panels.note import NoteEntry
 from benchtemp.window.panels.recipe import RecipePanel
 from benchtemp.window.panels.scale_timer import ScaleTimerPanel
 from benchtemp.window.panels.tags import TagsPanel
+from benchtemp.window.plan_strip import PlanStrip
 from benchtemp.window.shot_cards import ShotCards
 from benchtemp.window.source_strip import SourceStrip
 from benchtemp.window.sources.raw_lines import RawLinesView
@@ -67,6 +68,7 @@ class BenchPage(Panel):
         self._snapshot: Snapshot | None = None
         self.strip = SourceStrip()
         self.headline = Headline()
+        self.plan_strip = PlanStrip()
         self.guide = QLabel()
         self.guide.setAccessibleName("What to do next")
         self.guide.setWordWrap(True)
@@ -84,6 +86,7 @@ class BenchPage(Panel):
         self._panels: tuple[Panel, ...] = (
             self.strip,
             self.headline,
+            self.plan_strip,
             self.plot,
             self.cards,
             self.scale,
@@ -130,6 +133,7 @@ class BenchPage(Panel):
         layout.setSpacing(8)
         layout.addWidget(self.strip)
         layout.addWidget(self.headline)
+        layout.addWidget(self.plan_strip)
         layout.addWidget(self._guide_row)
         layout.addLayout(body, 1)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
 from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
+from benchtemp.window.planning import Planning
 from benchtemp.window.probes_page.shelf import ProbeShelf
 from benchtemp.window.rail import Rail
 from benchtemp.window.sources.background import Background
@@ -37,8 +38,8 @@ if TYPE_CHECKING:
     from benchtemp.window.session import Session
     from benchtemp.window.theme import Theme, Themes
 
-PAGES = ("Bench", "Probes", "Logbook")
-_BENCH, _PROBES, _LOGBOOK = range(len(PAGES))
+PAGES = ("Bench", "Plan", "Findings", "Probes", "Logbook")
+_BENCH, _PLAN, _FINDINGS, _PROBES, _LOGBOOK = range(len(PAGES))
 _LOOKS = tuple(Appearance)
 
 
@@ -71,6 +72,7 @@ class MainWindow(QMainWindow):
         self._book = logbook
         self._shelf = ProbeShelf(logbook, self)
         self._shelf.changed.connect(self._take_time_constant)
+        self.planning = Planning(logbook, choices, self)
         self.start = StartPage(logbook, choices)
         self.logbook = LogbookPage(logbook)
         self._panels: list[Panel] = [self.start, self.logbook]
@@ -97,8 +99,10 @@ class MainWindow(QMainWindow):
         self._pages = QStackedWidget()
         self._pages.addWidget(self._bench_stack)
         self._probes_place = QStackedWidget()
-        self._pages.addWidget(self._probes_place)
-        self._pages.addWidget(self.logbook)
+        for page in (
+            self.planning.plan_place, self.planning.findings_place, self._probes_place, self.logbook
+        ):  # fmt: skip
+            self._pages.addWidget(page)
         board = QVBoxLayout()
         board.setContentsMargins(12, 8, 12, 0)
         board.addWidget(self.board)
@@ -133,6 +137,7 @@ class MainWindow(QMainWindow):
         bench.sources_asked.connect(self.choose_source)
         bench.uncertainty_asked.connect(self.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
+        self.planning.take_strip(bench.plan_strip)
         bench.tags.set_known(self._tags_used)
         self._panels.append(bench)
         return bench
@@ -187,6 +192,10 @@ class MainWindow(QMainWindow):
         start.source_chosen.connect(session.begin)
         start.back_asked.connect(self.back_to_bench)
         self.logbook.replay_asked.connect(self._replay)
+        self.planning.entered.connect(session.enter)
+        self.planning.bench_asked.connect(self._go_to_bench)
+        self.planning.findings_asked.connect(lambda: self.show_page(_FINDINGS))
+        self.planning.failed.connect(self._fail)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
         rail.unit_asked.connect(self.next_unit)
@@ -214,9 +223,8 @@ class MainWindow(QMainWindow):
             "theme": self.next_look,
             "presentation": self.toggle_presentation,
             "uncertainty": self.show_uncertainty,
-            "page_1": lambda: self.show_page(_BENCH),
-            "page_2": lambda: self.show_page(_PROBES),
-            "page_3": lambda: self.show_page(_LOGBOOK),
+            "sound": self.planning.toggle_sound,
+            **{f"page_{place + 1}": partial(self.show_page, place) for place in range(len(PAGES))},
             "sources": self.choose_source,
             "keys": self.toggle_keys,
         }
@@ -228,11 +236,13 @@ class MainWindow(QMainWindow):
         """Hand a theme to every page."""
         for panel in self._panels:
             panel.set_theme(theme)
+        self.planning.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand a unit to every page, and remember it."""
         for panel in self._panels:
             panel.set_unit(unit)
+        self.planning.set_unit(unit)
         self.large.set_unit(unit)
         self.rail.show_unit(unit)
         self._choices.change(unit=unit)
@@ -257,11 +267,19 @@ class MainWindow(QMainWindow):
         """Bring a page to the front."""
         if place == _PROBES:
             self.probes.read()
+        elif place == _PLAN:
+            self.planning.plan.read()
+        elif place == _FINDINGS:
+            self.planning.open_findings()
         self._pages.setCurrentIndex(place)
         self.rail.show_page(place)
         if place == _LOGBOOK:
             self.logbook.read()
             self.logbook.list.setFocus()
+        elif place == _PLAN:
+            self.planning.plan.take_focus()
+        elif place == _FINDINGS:
+            self.planning.findings.take_focus()
         elif place == _PROBES:
             self.probes.take_focus()
         elif self._bench_stack.currentWidget() is self.start:
@@ -287,6 +305,10 @@ class MainWindow(QMainWindow):
         if self.session.running:
             self._bench_stack.setCurrentWidget(self.bench)
             self.show_page(0)
+
+    @Slot()
+    def _go_to_bench(self) -> None:
+        self.show_page(_BENCH)
 
     # -- sittings ------------------------------------------------------------------------------------------
 
@@ -344,6 +366,7 @@ class MainWindow(QMainWindow):
             self.large.show_snapshot(snapshot)
         else:
             self.bench.show_snapshot(snapshot)
+        self.planning.show_snapshot(snapshot, self.session.choice)
         self.reporter.look(snapshot)
         choice = self.session.choice
         if snapshot is not None and snapshot.probes != self._probes_on:
@@ -352,7 +375,7 @@ class MainWindow(QMainWindow):
         if "probes" in self.__dict__:
             self.probes.show_sitting(snapshot, choice)
         if snapshot is not None and choice is not None and choice.keep:
-            self._choices.change(recipe=snapshot.recipe, tags=snapshot.tags)
+            self._choices.change(recipe=snapshot.recipe, tags=self.planning.own_tags(snapshot.tags))
 
     @Slot()
     def _take_time_constant(self) -> None:
@@ -456,6 +479,7 @@ class MainWindow(QMainWindow):
         self.logbook.close_down()
         if "probes" in self.__dict__:
             self.probes.close_down()
+        self.planning.close_down()
         self._shelf.close_down()
         self.reporter.close_down()
         self.board.clear()

@@ -1,0 +1,1 @@
+"""The Plan page: test plans, new ones, and where they stand."""

@@ -1,0 +1,182 @@
+"""The strip on the Bench page for a plan under way: a countdown to be read from afar, and what to do next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from benchtemp.window.panel import Panel
+from benchtemp.window.panels.labels import button, quiet
+from benchtemp.window.plot.canvas import minutes_text
+from benchtemp.window.theme import figure_width, repolish
+
+if TYPE_CHECKING:
+    from benchtemp.studies.plans.status import Done
+    from benchtemp.units import TempUnit
+    from benchtemp.window.plan_run import PlanRun
+    from benchtemp.window.theme import Theme
+
+_SCALE = 3.4
+_NOW_S = 1.0
+
+
+def countdown(wait_s: float | None, *, pulling: bool = False, finished: bool = False) -> tuple[str, str, str]:
+    """Return the figure, the words under it, and the look of the figure.
+
+    Args:
+        wait_s: Until the pump is to be started; negative once it is late, None for no time set.
+        pulling: A shot is under way.
+        finished: There is nothing left to pull.
+    """
+    if finished:
+        return "✓", "all done", "good"
+    if pulling:
+        return "…", "shot under way", "quiet"
+    if wait_s is None:
+        return "—", "when you are ready", "quiet"
+    if abs(wait_s) < _NOW_S:
+        return "NOW", "start the pump", "good"
+    if wait_s > 0:
+        return minutes_text(wait_s), "to pump start", ""
+    return f"+{minutes_text(-wait_s)}", "late", "caution"
+
+
+def last_words(done: Done | None) -> str:
+    """Return how the last shot of the plan was: late, early, put back."""
+    if done is None:
+        return ""
+    remarks = list(done.remarks)
+    if done.put_back:
+        remarks.append("it is put back and will be pulled again")
+    if not remarks:
+        remarks.append("counts" if done.late_s is None else "started on time")
+    return f"Last: shot {done.step.number}, {'; '.join(remarks)}."
+
+
+class PlanStrip(Panel):
+    """Shows a plan under way; takes no room without one.
+
+    Signals:
+        left: The plan is to be left for now.
+        finding_asked: What its shots say is to be seen.
+        mute_asked: Sound is to be muted, or no longer.
+    """
+
+    left = Signal()
+    finding_asked = Signal()
+    mute_asked = Signal()
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setProperty("look", "surface")
+        self.setAccessibleName("Plan under way")
+        self._run: PlanRun | None = None
+        self.figure = QLabel("—")
+        self.figure.setAccessibleName("Time to the next pump start")
+        self.figure.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.words = quiet()
+        self.name = quiet()
+        self.sentence = QLabel()
+        self.sentence.setTextFormat(Qt.TextFormat.PlainText)
+        self.sentence.setWordWrap(True)
+        self.sentence.setAccessibleName("Next shot of the plan")
+        self.last = quiet(wrap=True)
+        self.sound_button = button("", look="flat", tip="Sound before each start, or none (M)")
+        self.sound_button.clicked.connect(self.mute_asked)
+        self.leave_button = button("Leave plan", look="flat", tip="It can be taken up again on the Plan page")
+        self.leave_button.clicked.connect(self.left)
+        self.finding_button = button("See the finding", look="primary")
+        self.finding_button.clicked.connect(self.finding_asked)
+        self.finding_button.hide()
+        self._lay_out()
+        self.show_muted(muted=False)
+        self.hide()
+
+    def _lay_out(self) -> None:
+        clock = QVBoxLayout()
+        clock.setSpacing(0)
+        clock.addWidget(self.figure)
+        self.words.setAlignment(Qt.AlignmentFlag.AlignRight)
+        clock.addWidget(self.words)
+        middle = QVBoxLayout()
+        middle.setSpacing(1)
+        middle.addWidget(self.name)
+        middle.addWidget(self.sentence)
+        middle.addWidget(self.last)
+        middle.addStretch(1)
+        side = QVBoxLayout()
+        side.setSpacing(2)
+        side.addWidget(self.finding_button)
+        side.addWidget(self.sound_button)
+        side.addWidget(self.leave_button)
+        side.addStretch(1)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(14, 4, 8, 4)
+        layout.setSpacing(18)
+        layout.addLayout(clock)
+        layout.addLayout(middle, 1)
+        layout.addLayout(side)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Take fonts."""
+        super().set_theme(theme)
+        font = theme.font(_SCALE, bold=True, figures=True)
+        self.figure.setFont(font)
+        self.figure.setMinimumWidth(figure_width(font, "+00:00"))
+        self.sentence.setFont(theme.font(1.3, bold=True, figures=True))
+
+    def set_unit(self, unit: TempUnit) -> None:
+        """Say setpoints in another unit."""
+        super().set_unit(unit)
+        self.show_plan()
+
+    def follow(self, run: PlanRun) -> None:
+        """Show what this run tells."""
+        self._run = run
+        run.changed.connect(self.show_plan)
+
+    @Slot()
+    def show_plan(self) -> None:
+        """Show which plan, and what is next."""
+        run = self._run
+        plan = run.plan if run is not None else None
+        if run is None or plan is None:
+            self.hide()
+            return
+        status = run.status
+        if status is None:
+            self.name.setText(plan.name)
+            self.sentence.setText("Reading what was pulled for this plan.")
+            self.last.setText("")
+        else:
+            self.name.setText(f"{plan.name}: {status.counted} of {plan.count} done")
+            self.sentence.setText(status.sentence(self.unit))
+            self.last.setText(last_words(status.done[-1] if status.done else None))
+        self.last.setVisible(bool(self.last.text()))
+        finished = status is not None and status.finished
+        self.finding_button.setVisible(finished)
+        self.sound_button.setVisible(not finished)
+        self.show_time()
+        self.show()
+
+    @Slot()
+    def show_time(self) -> None:
+        """Show the countdown."""
+        run = self._run
+        if run is None or run.plan is None:
+            return
+        finished = run.status is not None and run.status.finished
+        figure, words, look = countdown(run.wait_s, pulling=run.pulling, finished=finished)
+        if figure != self.figure.text():
+            self.figure.setText(figure)
+        if words != self.words.text():
+            self.words.setText(words)
+        if look != (self.figure.property("look") or ""):
+            self.figure.setProperty("look", look)
+            repolish(self.figure)
+
+    def show_muted(self, *, muted: bool) -> None:
+        """Show whether there is sound."""
+        self.sound_button.setText("Sound off (M)" if muted else "Sound on (M)")

@@ -1,0 +1,199 @@
+"""Plans and findings in the window: their pages, the plan under way, and the wires between them."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtWidgets import QApplication, QStackedWidget
+
+from benchtemp.units import TempUnit
+from benchtemp.window.theme import LIGHT
+
+if TYPE_CHECKING:
+    from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.logbook.folder import Logbook
+    from benchtemp.studies.plans.plan import Plan
+    from benchtemp.window.choices import Choices
+    from benchtemp.window.findings_page.page import FindingsPage
+    from benchtemp.window.panel import SourceChoice
+    from benchtemp.window.plan_page.page import PlanPage
+    from benchtemp.window.plan_run import PlanRun
+    from benchtemp.window.plan_strip import PlanStrip
+    from benchtemp.window.theme import Theme
+
+
+class Planning(QObject):
+    """Makes the pages when they are first wanted.
+
+    Attributes:
+        plan_place, findings_place: Where the pages stand once they are there.
+
+    Signals:
+        entered: Text of a `set` mark for the next shot.
+        bench_asked: The Bench page is wanted, to pull the plan's shots.
+        findings_asked: The Findings page is wanted.
+        failed: A sentence.
+    """
+
+    entered = Signal(str)
+    bench_asked = Signal()
+    findings_asked = Signal()
+    failed = Signal(str)
+
+    def __init__(self, logbook: Logbook, choices: Choices, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._logbook = logbook
+        self._choices = choices
+        self._theme: Theme = LIGHT
+        self._unit = TempUnit.DEGC
+        self._machine = ""
+        self._found = ""
+        self._strip: PlanStrip | None = None
+        self.plan_place = QStackedWidget()
+        self.findings_place = QStackedWidget()
+
+    # -- parts, made when they are wanted ------------------------------------------------------------------
+
+    @cached_property
+    def plan(self) -> PlanPage:
+        """The Plan page."""
+        from benchtemp.window.plan_page.page import PlanPage  # noqa: PLC0415 - see above
+
+        page = PlanPage(self._logbook)
+        # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
+        self.plan_place.addWidget(page)
+        page.set_theme(self._theme)
+        page.set_unit(self._unit)
+        page.set_machine(self._machine)
+        page.run_asked.connect(self.begin)
+        page.finding_asked.connect(self.show_finding)
+        return page
+
+    @cached_property
+    def findings(self) -> FindingsPage:
+        """The Findings page."""
+        from benchtemp.window.findings_page.page import FindingsPage  # noqa: PLC0415 - it brings the plots
+
+        page = FindingsPage(self._logbook)
+        self.findings_place.addWidget(page)
+        page.set_theme(self._theme)
+        page.set_unit(self._unit)
+        return page
+
+    @cached_property
+    def run(self) -> PlanRun:
+        """The plan under way, if any."""
+        from benchtemp.window.plan_run import PlanRun  # noqa: PLC0415 - see above
+
+        run = PlanRun(self._logbook, self)
+        run.entered.connect(self.entered)
+        run.due.connect(self._sound)
+        run.failed.connect(self.failed)
+        return run
+
+    @property
+    def running(self) -> Plan | None:
+        """Return the plan under way."""
+        return self.run.plan if "run" in self.__dict__ else None
+
+    def take_strip(self, strip: PlanStrip) -> None:
+        """Let a strip on the Bench page show the plan under way."""
+        self._strip = strip
+        strip.follow(self.run)
+        strip.show_muted(muted=self._choices.now.sound_muted)
+        strip.left.connect(self.run.leave)
+        strip.finding_asked.connect(self._show_finding_of_run)
+        strip.mute_asked.connect(self.toggle_sound)
+
+    # -- look ----------------------------------------------------------------------------------------------
+
+    def set_theme(self, theme: Theme) -> None:
+        """Hand the theme to the pages there are."""
+        self._theme = theme
+        if "plan" in self.__dict__:
+            self.plan.set_theme(theme)
+        if "findings" in self.__dict__:
+            self.findings.set_theme(theme)
+
+    def set_unit(self, unit: TempUnit) -> None:
+        """Hand the unit to the pages there are."""
+        self._unit = unit
+        if "plan" in self.__dict__:
+            self.plan.set_unit(unit)
+        if "findings" in self.__dict__:
+            self.findings.set_unit(unit)
+
+    # -- the plan under way --------------------------------------------------------------------------------
+
+    @Slot(object)
+    def begin(self, plan: Plan) -> None:
+        """Run a plan on the Bench, from where it stands."""
+        self._found = ""
+        self.run.begin(plan)
+        self.bench_asked.emit()
+
+    def show_snapshot(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
+        """Follow the bench; a replay pulls no shots."""
+        machine = choice.machine if choice is not None and choice.keep else ""
+        if machine != self._machine:
+            self._machine = machine
+            if "plan" in self.__dict__:
+                self.plan.set_machine(machine)
+        if "run" not in self.__dict__:
+            return
+        live = snapshot if choice is not None and choice.keep else None
+        self.run.show_snapshot(live)
+        if self._strip is not None:
+            self._strip.show_time()
+
+    def own_tags(self, tags: dict[str, str]) -> dict[str, str]:
+        """Return tags without those that belong to the plan under way."""
+        return self.run.own_tags(tags) if "run" in self.__dict__ else tags
+
+    @Slot()
+    def _sound(self) -> None:
+        if not self._choices.now.sound_muted:
+            QApplication.beep()
+
+    @Slot()
+    def toggle_sound(self) -> None:
+        """Mute the sound, or let it be heard again."""
+        muted = not self._choices.now.sound_muted
+        self._choices.change(sound_muted=muted)
+        if self._strip is not None:
+            self._strip.show_muted(muted=muted)
+
+    # -- findings ------------------------------------------------------------------------------------------
+
+    @Slot()
+    def _show_finding_of_run(self) -> None:
+        if self.run.plan is not None:
+            self.show_finding(self.run.plan)
+
+    @Slot(object)
+    def show_finding(self, plan: Plan) -> None:
+        """Show what the shots of a plan say."""
+        self.show_plan(plan)
+        self.findings_asked.emit()
+
+    def show_plan(self, plan: Plan) -> None:
+        """Ask Findings about a plan, without going there."""
+        self._found = plan.name
+        self.findings.show_plan(plan)
+
+    def open_findings(self) -> None:
+        """Bring the Findings up to date; of a plan all pulled, show what it comes to."""
+        status = self.run.status if self.running is not None else None
+        plan = self.running
+        if plan is not None and status is not None and status.finished and self._found != plan.name:
+            self.show_plan(plan)
+        else:
+            self.findings.read()
+
+    def close_down(self) -> None:
+        """Wait for what is being done."""
+        for name in ("plan", "findings", "run"):
+            if name in self.__dict__:
+                self.__dict__[name].close_down()
