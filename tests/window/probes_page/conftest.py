@@ -17,8 +17,13 @@ from benchtemp.probes.check import make_check
 from benchtemp.probes.probe import Probe
 from benchtemp.probes.response import TimeConstant
 from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES, Bath, VirtualPot
+from benchtemp.units import TempUnit
+from benchtemp.window.choices import Choices
 from benchtemp.window.main_window import PAGES
 from benchtemp.window.panel import SourceChoice
+from benchtemp.window.probes_page.page import ProbesPage
+from benchtemp.window.probes_page.shelf import ProbeShelf
+from benchtemp.window.theme import LIGHT
 
 DEADLINE_S = 20.0
 
@@ -185,3 +190,36 @@ class Pots:
 @pytest.fixture
 def pots(qtbot, window, monkeypatch):
     return Pots(qtbot, window, monkeypatch)
+
+
+@pytest.fixture
+def choices(qapp):  # noqa: ARG001 - a QObject with a timer needs an application
+    made = Choices()
+    yield made
+    made.keep()
+
+
+@pytest.fixture
+def page(qtbot, logbook, choices):
+    """Return the page alone, shown as large as it is in the least window."""
+    made = ProbesPage(logbook, choices, ProbeShelf(logbook))
+    qtbot.addWidget(made)
+    made.set_theme(LIGHT)
+    made.set_unit(TempUnit.DEGC)
+    made.resize(920, 660)
+    made.show()
+    yield made
+    made.close_down()
+    made.shelf.close_down()
+
+
+@pytest.fixture
+def read(qtbot, page):
+    """Return a function that lets the page read its probes anew and waits for it."""
+
+    def go():
+        page.shelf.was_read = False
+        page.read()
+        qtbot.waitUntil(lambda: page.shelf.was_read, timeout=5000)
+
+    return go
