@@ -141,7 +141,8 @@ def find_departure(
 def _before_a_sharper_bend(readings: _Readings, bend: int) -> Departure | None:
     """Find an end that came before a sharper bend: then that was the portafilter being taken out."""
     bend_s = float(readings.t_s[bend])
-    falling, _ = readings.slope(bend_s - CALM_LEAST_S, bend_s)
+    # At one reading a second a single missing one must not leave too few to see that the trace fell already.
+    falling, _ = readings.slope(min(bend_s - CALM_LEAST_S, float(readings.t_s[max(0, bend - 4)])), bend_s)
     if falling > -0.5 * SAG_K_PER_S:
         return None
     found = readings.end(0, bend)

@@ -12,12 +12,8 @@ from benchtemp.places import demo_streams_dir
 
 STARTED = datetime.fromisoformat("2026-03-14T09:59:50")
 SHOTS = 6
-EMPTY = (5, 45, 46, 100, 150)
-"""Seconds after each third minute at which a meter gave nothing: before, within and well after a shot.
-
-None in the ten seconds after a shot: there a missing second can still move an estimated pump off by
-some seconds.
-"""
+EMPTY = (5, 45, 46, 61, 100, 150)
+"""Seconds after each third minute at which a meter gave nothing: before, within, just after, well after a shot."""
 
 
 @pytest.fixture(scope="module")

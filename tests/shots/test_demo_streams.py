@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from benchtemp.logbook.ecsv import read_stream
@@ -48,3 +49,16 @@ def test_the_same_shots_are_found_without_marks(path):
         assert pull.plateau_start_s == pytest.approx(shot["plateau_start_s"], abs=0.6)
         assert pull.plateau_end_s == pytest.approx(shot["pump_off_s"], abs=2.0)
         assert pull.pump_on_s == pytest.approx(shot["pump_on_s"], abs=2.0)
+
+
+@pytest.mark.parametrize("every", [3, 4, 7, 31])
+def test_missing_seconds_of_a_slow_meter_do_not_move_the_end_to_where_the_portafilter_is_taken_out(every):
+    stream = read_stream(next(path for path in STREAMS if path.stem == "series_three_minutes"))
+    rows = np.searchsorted(stream.t_s, np.arange(0.0, stream.t_s[-1]))
+    t_s, temp_degc = stream.t_s[rows], np.round(stream.temps_degc[rows, 0], 1)
+    temp_degc[::every] = np.nan
+    pulls = find_pulls(t_s, temp_degc).pulls
+    assert len(pulls) == len(stream.meta["truth"])
+    for pull, shot in zip(pulls, stream.meta["truth"], strict=True):
+        assert pull.pump_off_s == pytest.approx(shot["pump_off_s"], abs=1.5)
+        assert pull.brew_temp_degc == pytest.approx(shot["brew_temp_degc"], abs=0.1)
