@@ -13,7 +13,7 @@ from benchtemp.places import demo_streams_dir
 STARTED = datetime.fromisoformat("2026-03-14T09:59:50")
 SHOTS = 6
 EMPTY = (5, 45, 46, 61, 100, 150)
-"""Seconds after each third minute at which a meter gave nothing: before, within, just after, well after a shot."""
+"""Seconds after each third minute at which a meter gave nothing: before, within and after a shot."""
 
 
 @pytest.fixture(scope="module")
