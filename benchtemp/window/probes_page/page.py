@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from benchtemp.units import TempUnit
     from benchtemp.window.choices import Choices
     from benchtemp.window.panel import SourceChoice
+    from benchtemp.window.probes_page.source_step import SourceStep
     from benchtemp.window.theme import Theme
 
 _LIST_CHARS = 40
@@ -57,6 +59,7 @@ class ProbesPage(Panel):
         super().__init__(parent)
         self.setProperty("look", "page")
         self._choices = choices
+        self._logbook = logbook
         self._interface = ""
         self._channels: tuple[str, ...] = ()
         self._snapshot: Snapshot | None = None
@@ -73,9 +76,6 @@ class ProbesPage(Panel):
         self._hush.setInterval(_SAID_FOR_MS)
         self._hush.timeout.connect(lambda: self.said.say(""))
         self.details = ProbeDetails()
-        self.check = CheckView(self.source, logbook)
-        self.plunge = PlungeView(self.source)
-        self.budget = BudgetView()
         self.nothing = quiet(
             "A probe is one thermocouple with a history of its own: when it was checked, how far it was off, "
             "how fast it follows. Name the first one at the left, then check it in boiling water.",
@@ -83,19 +83,18 @@ class ProbesPage(Panel):
         )
         self._empty = QWidget()
         self._stack = QStackedWidget()
-        self._panels: tuple[Panel, ...] = (self.list, self.details, self.check, self.plunge, self.budget)
+        self._panels: list[Panel] = [self.list, self.details]
         self._lay_out()
         self._connect()
         self.list.set_check_days(choices.now.check_days)
-        self.budget.show_estimates(choices.now.uncertainty)
 
     def _lay_out(self) -> None:
         empty = QVBoxLayout(self._empty)
         empty.setContentsMargins(24, 20, 24, 20)
         empty.addWidget(self.nothing)
         empty.addStretch(1)
-        for view in (self._empty, self.details, self.check, self.plunge, self.budget):
-            self._stack.addWidget(view)
+        self._stack.addWidget(self._empty)
+        self._stack.addWidget(self.details)
         right = QVBoxLayout()
         right.setSpacing(8)
         right.addWidget(self.said)
@@ -122,18 +121,59 @@ class ProbesPage(Panel):
         self.details.plunge_asked.connect(self.begin_plunge)
         self.details.budget_asked.connect(self.show_budget_of)
         self.details.removal_asked.connect(self._take_check_out)
-        self.check.left.connect(self._back_to_details)
-        self.check.agreed.connect(self._keep_check)
-        for under_way in (self.check.under_way_changed, self.plunge.under_way_changed):
-            under_way.connect(self._show_under_way)
-        self.plunge.left.connect(self._back_to_details)
-        self.plunge.agreed.connect(self._keep_lag)
-        self.budget.left.connect(self._leave_budget)
-        self.budget.estimates_chosen.connect(self._take_estimates)
-        for view in (self.check, self.plunge):
-            view.known_channels = self._plugged
-            view.source_step.remembered_layouts = lambda: self._choices.now.layouts
-            view.source_step.layout_confirmed.connect(self._remember_layout)
+
+    # -- views, made when they are first wanted ------------------------------------------------------------
+
+    @cached_property
+    def check(self) -> CheckView:
+        """The guided check."""
+        view = CheckView(self.source, self._logbook)
+        self._place(view)
+        view.left.connect(self._back_to_details)
+        view.agreed.connect(self._keep_check)
+        view.under_way_changed.connect(self._show_under_way)
+        self._tell_of_sources(view.source_step)
+        view.known_channels = self._plugged
+        return view
+
+    @cached_property
+    def plunge(self) -> PlungeView:
+        """The plunge that measures a time constant."""
+        view = PlungeView(self.source)
+        self._place(view)
+        view.left.connect(self._back_to_details)
+        view.agreed.connect(self._keep_lag)
+        view.under_way_changed.connect(self._show_under_way)
+        self._tell_of_sources(view.source_step)
+        view.known_channels = self._plugged
+        return view
+
+    @cached_property
+    def budget(self) -> BudgetView:
+        """What an uncertainty is made of."""
+        view = BudgetView()
+        self._place(view)
+        view.left.connect(self._leave_budget)
+        view.estimates_chosen.connect(self._take_estimates)
+        view.show_estimates(self._choices.now.uncertainty)
+        view.show_probes(self.shelf.probes)
+        view.show_snapshot(self._snapshot)
+        return view
+
+    def _place(self, view: Panel) -> None:
+        # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
+        self._stack.addWidget(view)
+        view.set_theme(self.theme)
+        view.set_unit(self.unit)
+        self._panels.append(view)
+
+    def _tell_of_sources(self, step: SourceStep) -> None:
+        step.remembered_layouts = lambda: self._choices.now.layouts
+        step.layout_confirmed.connect(self._remember_layout)
+
+    def _made(self, name: str) -> bool:
+        """Tell whether a view was wanted yet."""
+        return name in self.__dict__
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -157,7 +197,8 @@ class ProbesPage(Panel):
         """Take the latest picture of the sitting under way: a check may be reading from it."""
         self._snapshot = snapshot
         self.source.show_current(snapshot, choice)
-        self.budget.show_snapshot(snapshot)
+        if self._made("budget"):
+            self.budget.show_snapshot(snapshot)
         channels = () if snapshot is None else snapshot.channels
         interface = "" if choice is None or snapshot is None else interface_of(choice.source.details)
         if (channels, interface) != (self._channels, self._interface):
@@ -191,10 +232,11 @@ class ProbesPage(Panel):
     def _show_probes(self) -> None:
         probes = self.shelf.probes
         self.list.show_probes(probes)
-        self.check.know(probes)
-        self.budget.show_probes(probes)
-        for complaint in self.shelf.complaints:
-            self.list.complaint.say(complaint)
+        if self._made("check"):
+            self.check.know(probes)
+        if self._made("budget"):
+            self.budget.show_probes(probes)
+        self.list.complaint.say(" ".join(self.shelf.complaints))
         if self._wanted:
             self.list.choose(self._wanted)
             self._wanted = ""
@@ -215,8 +257,10 @@ class ProbesPage(Panel):
         """Show a probe the user chose; what was begun with another one and would not be missed is left."""
         now = self._stack.currentWidget()
         if now is not self._empty and now is not self.details and name != self._busy_with:
-            self.check.leave()
-            self.plunge.leave()
+            if now is self.__dict__.get("check"):
+                self.check.leave()
+            elif now is self.__dict__.get("plunge"):
+                self.plunge.leave()
             self._stack.setCurrentWidget(self.details)
         self._choose(name)
 
@@ -383,6 +427,8 @@ class ProbesPage(Panel):
     def close_down(self) -> None:
         """Let go of sources and threads; what is to be written is written."""
         self._hush.stop()
-        self.check.close_down()
-        self.plunge.close_down()
+        if self._made("check"):
+            self.check.close_down()
+        if self._made("plunge"):
+            self.plunge.close_down()
         self.source.end()
