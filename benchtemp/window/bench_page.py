@@ -251,6 +251,14 @@ class BenchPage(Panel):
             text = guidance(snapshot, virtual=not choice.hardware, replay=not choice.keep)
         if text != self.guide.text():
             self.guide.setText(text)
+        self.plan_strip.show_guide(text)
+        self._fit_guide()
+
+    def _fit_guide(self) -> None:
+        """Give the guide's room to the plot while the plan's strip says what is next."""
+        needed = self.plan_strip.isHidden() or self._guide_row.currentWidget() is self.note
+        if self._guide_row.isHidden() == needed:
+            self._guide_row.setVisible(needed)
 
     @Slot(object)
     def _show_shot(self, shot: Shot) -> None:
@@ -270,6 +278,7 @@ class BenchPage(Panel):
         if self._snapshot is None:
             return
         self._guide_row.setCurrentWidget(self.note)
+        self._fit_guide()
         self.note.field.setFocus()
 
     @Slot()
@@ -277,6 +286,7 @@ class BenchPage(Panel):
         """Put the field for a note away and go back to the plot."""
         if self._guide_row.currentWidget() is self.note:
             self._guide_row.setCurrentWidget(self.guide)
+            self._fit_guide()
             self.plot.canvas.setFocus()
 
     @Slot()

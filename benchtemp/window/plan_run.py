@@ -134,7 +134,10 @@ class PlanRun(QObject):
         """Tell whether a shot is under way."""
         snapshot = self._snapshot
         return snapshot is not None and (
-            snapshot.pump_running or snapshot.stage in {Stage.RISING, Stage.PLATEAU}
+            snapshot.pump_running
+            or snapshot.stage is Stage.PLATEAU
+            # A climb that nobody marked may be a portafilter warming up.
+            or (snapshot.stage is Stage.RISING and snapshot.pump_marked)
         )
 
     @property

@@ -13,12 +13,16 @@ from benchtemp.window.plot.canvas import minutes_text
 from benchtemp.window.theme import figure_width, repolish
 
 if TYPE_CHECKING:
+    from PySide6.QtGui import QResizeEvent
+
     from benchtemp.studies.plans.status import Done
     from benchtemp.units import TempUnit
     from benchtemp.window.plan_run import PlanRun
     from benchtemp.window.theme import Theme
 
 _SCALE = 3.4
+_USUAL_PX = 900
+_MOST = 1.7
 _NOW_S = 1.0
 
 
@@ -73,6 +77,7 @@ class PlanStrip(Panel):
         self.setProperty("look", "surface")
         self.setAccessibleName("Plan under way")
         self._run: PlanRun | None = None
+        self._guide = ""
         self.figure = QLabel("—")
         self.figure.setAccessibleName("Time to the next pump start")
         self.figure.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
@@ -122,10 +127,25 @@ class PlanStrip(Panel):
     def set_theme(self, theme: Theme) -> None:
         """Take fonts."""
         super().set_theme(theme)
-        font = theme.font(_SCALE, bold=True, figures=True)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Take fonts as large as the window allows, the figure to be read from two metres."""
+        more = min(max(self.width() / _USUAL_PX, 1.0), _MOST)
+        font = self.theme.font(_SCALE * more, bold=True, figures=True)
+        if font == self.figure.font():
+            return
         self.figure.setFont(font)
         self.figure.setMinimumWidth(figure_width(font, "+00:00"))
-        self.sentence.setFont(theme.font(1.3, bold=True, figures=True))
+        self.sentence.setFont(self.theme.font(1.3 * more**0.6, bold=True, figures=True))
+        small = self.theme.font(more**0.5)
+        for label in (self.words, self.name, self.last):
+            label.setFont(small)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Grow with the window."""
+        super().resizeEvent(event)
+        self._fit()
 
     def set_unit(self, unit: TempUnit) -> None:
         """Say setpoints in another unit."""
@@ -149,12 +169,9 @@ class PlanStrip(Panel):
         if status is None:
             self.name.setText(plan.name)
             self.sentence.setText("Reading what was pulled for this plan.")
-            self.last.setText("")
         else:
             self.name.setText(f"{plan.name}: {status.counted} of {plan.count} done")
             self.sentence.setText(status.sentence(self.unit))
-            self.last.setText(last_words(status.done[-1] if status.done else None))
-        self.last.setVisible(bool(self.last.text()))
         finished = status is not None and status.finished
         self.finding_button.setVisible(finished)
         self.sound_button.setVisible(not finished)
@@ -169,6 +186,10 @@ class PlanStrip(Panel):
             return
         finished = run.status is not None and run.status.finished
         figure, words, look = countdown(run.wait_s, pulling=run.pulling, finished=finished)
+        done = run.status.done if run.status is not None else ()
+        more = self._guide if run.pulling else last_words(done[-1] if done else None)
+        if more != self.last.text():
+            self.last.setText(more)
         if figure != self.figure.text():
             self.figure.setText(figure)
         if words != self.words.text():
@@ -176,6 +197,10 @@ class PlanStrip(Panel):
         if look != (self.figure.property("look") or ""):
             self.figure.setProperty("look", look)
             repolish(self.figure)
+
+    def show_guide(self, text: str) -> None:
+        """Take the sentence on what to do at this moment; it is shown while a shot is under way."""
+        self._guide = text
 
     def show_muted(self, *, muted: bool) -> None:
         """Show whether there is sound."""

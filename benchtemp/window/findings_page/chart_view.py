@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QFontMetricsF
 from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
@@ -15,7 +15,7 @@ from benchtemp.reports.charts.axes import axis_title, converted, reach
 from benchtemp.studies.chart import Look, Quantity
 from benchtemp.units import TempUnit
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import heading
+from benchtemp.window.panels.labels import heading, quiet
 from benchtemp.window.plot.canvas import pen
 
 if TYPE_CHECKING:
@@ -37,6 +37,9 @@ _SYMBOLS = (
 )
 _DASH_SIGNS = ("━━", "╍╍", "┈┈", "╍┈", "━╍", "╌╌", "╍┉", "┉┉")
 _LABELLED_AT_MOST = 6
+_MOST_TICKS = 15
+_LINES = 22
+"""Height of a chart, in lines of text."""
 
 
 class _Ground(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
@@ -74,26 +77,22 @@ class ChartView(Panel):
         self.legend = QLabel()
         self.legend.setTextFormat(Qt.TextFormat.RichText)
         self.legend.setWordWrap(True)
+        self.y_title = quiet()
         self.plot = _Ground()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 8, 12, 8)
         layout.setSpacing(4)
         layout.addWidget(self.title)
         layout.addWidget(self.legend)
+        layout.addWidget(self.y_title)
         layout.addWidget(self.plot, 1)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
-
-    def sizeHint(self) -> QSize:
-        """Return room enough to read it."""
-        return QSize(420, int(self.fontMetrics().lineSpacing() * 17))
-
-    def minimumSizeHint(self) -> QSize:
-        """Let the page be narrow, not the chart flat."""
-        return QSize(280, self.sizeHint().height())
 
     def set_theme(self, theme: Theme) -> None:
         """Draw in a theme's colours: plots do not follow a palette."""
         super().set_theme(theme)
+        # A wrapped legend makes layouts ask the plot how high it would like to be, which is far too high.
+        self.setFixedHeight(int(self.fontMetrics().lineSpacing() * _LINES))
         self._draw()
 
     def set_unit(self, unit: TempUnit) -> None:
@@ -122,13 +121,13 @@ class ChartView(Panel):
             x_reach = (-0.6, max(len(chart.x.names) - 0.4, 0.6))
         elif any(series.look is Look.BARS for series in chart.series):
             x_reach = (x_reach[0] - 0.4, x_reach[1] + 0.4)
+        plot.setXRange(*x_reach, padding=0.0)
+        plot.setYRange(*self._y_reach, padding=0.0)
         for level in chart.levels:
             self._level(level)
         for order, series in enumerate(chart.series):
             self._series(series, order)
         self._axes()
-        plot.setXRange(*x_reach, padding=0.0)
-        plot.setYRange(*self._y_reach, padding=0.0)
         self.legend.setText(" &nbsp; ".join(sign for sign, _ in self._told.values()))
         self.legend.setVisible(len(self._told) > 1)
 
@@ -144,11 +143,18 @@ class ChartView(Panel):
             drawn.labelStyle = {"color": theme.soft, "font-size": f"{font.pointSizeF():.1f}pt"}
             named = axis.quantity is Quantity.NAME
             title = axis_title(axis, self.unit)
-            drawn.setLabel(title[:1].upper() + title[1:])
+            title = title[:1].upper() + title[1:]
+            if side == "left":
+                self.y_title.setText(title)
+            else:
+                drawn.setLabel(title)
             drawn.setGrid(False if named or axis.quantity is Quantity.SHOT else 255)
             if named:
                 drawn.setTicks([list(enumerate(self._fitted(axis.names, metrics)))])
-        plot.getAxis("left").setWidth(int(metrics.horizontalAdvance("+000.0") + metrics.height() * 1.4 + 8))
+            elif axis.quantity is Quantity.SHOT:
+                last = int(max((max(series.x, default=0) for series in self.chart.series), default=0))
+                drawn.setTicks([[(shot, str(shot)) for shot in range(1, last + 1, 1 + last // _MOST_TICKS)]])
+        plot.getAxis("left").setWidth(int(metrics.horizontalAdvance("+000.0") + 8))
         plot.getAxis("bottom").setHeight(int(metrics.height() * 2.3 + 8))
 
     def _fitted(self, names: tuple[str, ...], metrics: QFontMetricsF) -> list[str]:
@@ -270,7 +276,11 @@ class ChartView(Panel):
         self._tell("stands out", "◯", alarm)
         if series.labels and len(marked) <= _LABELLED_AT_MOST:
             for index in marked:
-                name = pg.TextItem(series.labels[index], color=self.theme.soft, anchor=(0.5, 1.4))
+                (left, right), (low, high) = self.plot.getPlotItem().viewRange()
+                place = (float(x[index]) - left) / max(right - left, 1e-9)
+                above = float(y[index]) < high - 0.2 * (high - low)
+                anchor = (-0.05 if place < 0.25 else 1.05 if place > 0.75 else 0.5, 1.35 if above else -0.35)
+                name = pg.TextItem(series.labels[index], color=self.theme.soft, anchor=anchor)
                 name.setFont(self.theme.font(0.85))
                 name.setPos(float(x[index]), float(y[index]))
                 self._add(name, z + 2.0)

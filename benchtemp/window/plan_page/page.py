@@ -49,6 +49,7 @@ class PlanPage(Panel):
         self.list = QListWidget()
         self.list.setAccessibleName("Plans")
         self.list.setWordWrap(True)
+        self.list.setSpacing(3)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.new_button = button("New plan", look="primary")
         self.said = Sentence(look="bad", name="Plans")
@@ -141,7 +142,7 @@ class PlanPage(Panel):
         for entry in entries:
             status = entry.status
             stand = "✓ done" if status.finished else f"{status.counted} of {entry.plan.count}"
-            self.list.addItem(f"{entry.plan.name}\n{stand}, {entry.plan.kind.value}")
+            self.list.addItem(f"{entry.plan.name}\n{stand}, {_kind(entry)}")
         names = [entry.plan.name for entry in entries]
         row = names.index(wanted) if wanted in names else 0
         self.list.setCurrentRow(row if entries else -1)
@@ -164,7 +165,9 @@ class PlanPage(Panel):
         """Show the form for a new plan."""
         self.said.say("")
         self._stack.setCurrentWidget(self.form)
-        self.form.begin(self.shelf.now.machines, self._machine)
+        shown = self.details.entry
+        machine = self._machine or (shown.plan.machine if shown is not None else "")
+        self.form.begin(self.shelf.now.machines, machine)
         self.form.kind.setFocus()
 
     @Slot()
@@ -215,3 +218,8 @@ class PlanPage(Panel):
     def close_down(self) -> None:
         """Wait for what is being read or written."""
         self.shelf.close_down()
+
+
+def _kind(entry: PlanEntry) -> str:
+    kind = entry.plan.kind.value
+    return "plan of your own" if kind == "own" else kind
