@@ -30,7 +30,8 @@ if TYPE_CHECKING:
 DOUBT_NS = 2_000_000_000
 """A file read so soon after its last change may have changed again within the same tick of its time."""
 FILES_PER_JOB = 40
-FIRST_FILES = 120
+FIRST_FILES = 60
+"""A screenful, read before all else where there is no index yet."""
 COMMIT_S = 1.0
 """How often what was read is put in, so that others see it."""
 MANY_FILES = 1500
