@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal, Slot
 
 from benchtemp.shots.stages import Stage
+from benchtemp.studies.evidence.typed import PLAN_SHOT_TAG, PLAN_TAG
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 BEEPS_S = (10.0, 2.0, 1.0, 0.0)
 """A sound is given when so much time is left (our choice)."""
+AFTER_S = 1.0
+"""The next shot gets its tags so long after pump off at the earliest: until then they are the last one's."""
 LOOK_AGAIN_S = 5.0
 """A pause begins by time passing alone: how often that is looked for."""
 
@@ -83,10 +86,9 @@ class PlanRun(QObject):
         self._told = ()
 
     def own_tags(self, tags: dict[str, str]) -> dict[str, str]:
-        """Return tags without those that come from the plan, which no later sitting shall carry."""
-        if self.plan is None:
-            return tags
-        mine = {text.removeprefix("tag.").rstrip("=") for text in self.plan.leaving()}
+        """Return tags without those that come from a plan, which no later sitting shall carry."""
+        leaving = () if self.plan is None else self.plan.leaving()
+        mine = {PLAN_TAG, PLAN_SHOT_TAG, *(text.removeprefix("tag.").rstrip("=") for text in leaving)}
         return {name: value for name, value in tags.items() if name not in mine}
 
     # -- looking -------------------------------------------------------------------------------------------
@@ -113,7 +115,7 @@ class PlanRun(QObject):
         stale = self._looked is None or abs((now - self._looked).total_seconds()) >= LOOK_AGAIN_S
         if changed or stale or self.status is None:
             self._work_out()
-        elif not self._told:
+        else:
             self._enter()
         self._sound()
 
@@ -208,6 +210,9 @@ class PlanRun(QObject):
         """
         status, snapshot = self.status, self._snapshot
         if status is None or snapshot is None or self.plan is None or (self.pulling and not anyway):
+            return
+        ended_s = snapshot.pump_off_s
+        if ended_s is not None and snapshot.now_s - ended_s < AFTER_S and not anyway:
             return
         step = status.next_step
         texts = self.plan.leaving() if step is None else self.plan.entries(step)

@@ -1,0 +1,123 @@
+"""The list of plans, one plan, and a new one."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+
+from benchtemp.logbook.folder import Logbook
+from benchtemp.studies.plans import kinds
+from benchtemp.studies.plans.order import Order
+from benchtemp.studies.plans.plan import PlanKind
+from benchtemp.studies.plans.plan_file import load_plan, plan_path, save_plan
+from benchtemp.units import TempUnit
+from benchtemp.window.plan_page.page import PlanPage
+from benchtemp.window.theme import LIGHT
+
+
+@pytest.fixture
+def logbook(tmp_path):
+    return Logbook(tmp_path / "book")
+
+
+@pytest.fixture
+def page(qtbot, logbook):
+    made = PlanPage(logbook)
+    qtbot.addWidget(made)
+    made.set_theme(LIGHT)
+    made.resize(920, 660)
+    made.show()
+    yield made
+    made.close_down()
+
+
+@pytest.fixture
+def read(qtbot, page):
+    def run():
+        page.read()
+        qtbot.waitUntil(lambda: not page.shelf.busy, timeout=10_000)
+
+    return run
+
+
+def test_without_plans_the_page_says_what_they_are_for(page, read):
+    read()
+    assert page.nothing.isVisible()
+    assert "which shots to pull" in page.nothing.text()
+
+
+def test_plans_are_listed_with_where_they_stand(page, read, logbook):
+    for machine in ("A", "B"):
+        plan = kinds.setpoint_series(machine)
+        save_plan(plan_path(logbook, plan), plan)
+    (logbook.plans_dir / "broken.toml").write_text("name = 3\n")
+    read()
+    assert page.list.count() == 2
+    assert "0 of 12" in page.list.item(0).text()
+    assert "broken.toml" in page.said.text()
+    details = page.details
+    assert details.name.text() == "setpoint series A"
+    assert details.run_button.text() == "Start on the Bench"
+    assert details.finding_button.isHidden()
+    assert "Every other repeat runs backwards" in details.order.text()
+    assert len(details.table.rows) == 12
+    assert details.table.rows[0][5] == "→ next"
+    page.list.setCurrentRow(1)
+    assert details.name.text() == "setpoint series B"
+    page.set_unit(TempUnit.DEGF)
+    assert "°F" in details.table.rows[0][2]
+    assert "°C" not in details.stands.text()
+
+
+def test_enter_in_the_list_asks_to_run_the_plan(qtbot, page, read, logbook):
+    plan = kinds.steady_series("A", shots=3)
+    save_plan(plan_path(logbook, plan), plan)
+    read()
+    with qtbot.waitSignal(page.run_asked) as asked:
+        qtbot.keyClick(page.list, Qt.Key.Key_Return)
+    assert asked.args == [plan]
+
+
+def test_a_new_plan_is_previewed_in_order_and_saved(qtbot, page, read, logbook):
+    read()
+    page.new_button.click()
+    form = page.form
+    assert "Name the machine" in form.complaint.text()
+    assert not form.save_button.isEnabled()
+    form.kind.select(PlanKind.FLUSH)
+    form.machine.setText("Ostrel Long Arm")
+    form.levels.setText("0, 5")
+    assert form.plan.count == 6
+    assert [row[2] for row in form.table.rows] == [step.shot.said() for step in form.plan.sequence()]
+    assert "cannot pass for an effect" in form.order_says.text()
+    form.order.select(Order.AS_WRITTEN)
+    assert "would look like an effect" in form.order_says.text()
+    form.save_button.click()
+    qtbot.waitUntil(lambda: page.list.count() == 1 and not page.shelf.busy, timeout=10_000)
+    (path,) = logbook.plans_dir.glob("*.toml")
+    assert load_plan(path) == form.plan
+    assert page.details.isVisible()
+    assert page.details.entry.plan == form.plan
+
+
+def test_a_name_taken_already_is_not_written_over(qtbot, page, read, logbook):
+    plan = kinds.steady_series("A", shots=3)
+    save_plan(plan_path(logbook, plan), plan)
+    read()
+    page.begin_new()
+    page.form.machine.setText("A")
+    page.form.save()
+    qtbot.waitUntil(lambda: "already" in page.said.text(), timeout=5000)
+    assert page.form.isVisible(), "what was typed stays"
+    assert load_plan(plan_path(logbook, plan)) == plan
+
+
+def test_setpoints_typed_follow_the_unit(page, read):
+    read()
+    page.begin_new()
+    page.form.kind.select(PlanKind.SETPOINT)
+    page.form.machine.setText("A")
+    before = page.form.plan
+    page.set_unit(TempUnit.DEGF)
+    assert page.form.levels.text().startswith("194, 197.6")
+    assert page.form.plan == before
