@@ -39,6 +39,8 @@ MODEL_LEAST_S = 0.1
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
 _DIP_SHARE = 0.35
 """Before the way out of a dip there is a way in: at least this share of the climb."""
+_QUICKENS = 4.5
+"""Or the trace had slowed down and quickens again, beyond doubt."""
 _STANDS_OUT = 20.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5
 places."""
@@ -120,7 +122,10 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                     break
                 height_k = slope[begin] * (u[end - 1] - u[begin])
                 # One step of the interface's own is no climb.
-                if height_k < 1.6 * quantum_k or _fall_before(u, sums, sure, begin) < _DIP_SHARE * height_k:
+                if height_k < 1.6 * quantum_k:
+                    continue
+                fell = _fall_before(u, sums, sure, begin) > _DIP_SHARE * height_k
+                if not fell and _quickening(u, sums, begin, end) < _QUICKENS * noise_k:
                     continue
                 before = _slope(sums, u, begin, -min(6.0, float(u[begin] - u[after])))
                 about = max(trend, 0.5 * (before + _slope(sums, u, end - 1, 6.0)))
@@ -167,6 +172,21 @@ def _fall_before(u: FloatArray, sums: FloatArray, first: int, begin: int) -> flo
     high = np.searchsorted(u, u[index] + 0.5 + 1e-6)
     level = (sums[2, high] - sums[2, low]) / (high - low)
     return float(level.max() - level[-1])
+
+
+def _quickening(u: FloatArray, sums: FloatArray, begin: int, end: int) -> float:
+    """Return how much steeper a stretch is than one as long before it, in its doubt for a noise of 1."""
+    length_s = float(u[end - 1] - u[begin])
+    first = int(np.searchsorted(u, u[begin] - length_s - 1e-6))
+    slopes, variances = [], []
+    for low, high in ((first, begin + 1), (begin, end)):
+        n, su, sy, suu, suy = (sums[:, high] - sums[:, low]).tolist()
+        spread = suu - su * su / n if n > 2 else 0.0
+        if spread <= 0.0:
+            return 0.0
+        slopes.append((suy - su * sy / n) / spread)
+        variances.append(1.0 / spread)
+    return float(slopes[1] - slopes[0]) / sqrt(variances[0] + variances[1])
 
 
 def _step_up(

@@ -14,6 +14,7 @@ from benchtemp.shots.departure import BEYOND_DOUBT, find_departure
 from benchtemp.shots.figures import Figures, read_figures
 from benchtemp.shots.marks import resolve_pump_marks
 from benchtemp.shots.result import Origin, PullKind, Result
+from benchtemp.shots.segments import Rise, coarse
 from benchtemp.shots.spans import LONGEST_PULL_S, Span, find_spans
 from benchtemp.shots.statistics import straight_line
 from benchtemp.shots.trace import Trace, clean, noise_level
@@ -41,6 +42,9 @@ FALLEN_K = 10.0
 """So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
+SWING_BEFORE_S = 3.0
+SWING_SHARE = 0.3
+"""A climb that falls back in between by more than this share of its height is no water's."""
 CLEAR_DRIFT_K_PER_S = 0.15
 CLEAR_FALL_K_PER_S = 0.3
 CLEAR_FALL_S = 5.0
@@ -215,6 +219,8 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         return f"the climb at {rise_s:.0f} s to {top_degc:.1f} °C is too slow for water: a warm-up, no pull"
     if top_degc > HOTTEST_SHOT_DEGC:
         return f"the climb at {rise_s:.0f} s reaches {top_degc:.1f} °C: steam or boiling water, no pull"
+    if span.rise is not None and _swings(trace, span.rise, found) > SWING_SHARE * span.rise.height_k:
+        return f"the trace swings to and fro about {rise_s:.0f} s: a loose contact, a hand on the wire"
     hot = int(np.searchsorted(found.part.t_s, found.start.t_s if found.start else rise_s))
     if noise_level(found.part.temp_degc[hot : found.kept], trace.quantum_k) > NOISIEST_K:
         return (
@@ -224,6 +230,15 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
     if found.pump_off_s is not None and _falls_faster(trace, found.pump_off_s, fastest):
         return f"the fall at {found.pump_off_s:.0f} s is a probe taken out, not a pump going off: no pull"
     return None
+
+
+def _swings(trace: Trace, rise: Rise, found: _Located) -> float:
+    """Return how far the trace fell in all, in K, from shortly before a climb to the plateau's start."""
+    until_s = found.start.t_s if found.start is not None else rise.top_s
+    part = trace.cut(rise.start_s - SWING_BEFORE_S, until_s)
+    _, temp_degc = coarse(part)
+    down_k = -np.diff(temp_degc)
+    return float(down_k[down_k > 5.0 * part.noise_k].sum())
 
 
 def _clearly_left(found: _Located) -> bool:
