@@ -18,9 +18,7 @@ from math import exp, hypot, sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-
-CLIMB_K_PER_S = 0.25
-"""Above this the probe, or the puck, is still catching up: full brew pressure and flow are not there yet."""
+from benchtemp.shots.climbs import CLIMB_K_PER_S, Climb
 
 _TAUS_S = np.geomspace(0.3, 12.0, 9)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
@@ -36,14 +34,6 @@ EXCESS_WORTH_IT = 1.15
 MODEL_FACTOR = 1.3
 MODEL_LEAST_S = 0.1
 """No trace follows the model quite: by how much what noise alone would allow is widened."""
-_WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
-_DIP_SHARE = 0.35
-"""Before the way out of a dip there is a way in: at least this share of the climb."""
-_QUICKENS = 4.5
-"""Or the trace had slowed down and quickens again, beyond doubt."""
-_STANDS_OUT = 20.0
-"""Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5
-places."""
 _PRIOR_FREEDOM = 10.0
 
 
@@ -60,149 +50,6 @@ class Boundary:
     t_s: float
     uncertainty_s: float
     temp_degc: float
-
-
-@dataclass(frozen=True, slots=True)
-class Climb:
-    """The last stretch over which a trace climbs faster than the limit.
-
-    Attributes:
-        index: Of the reading in its middle.
-        middle_s: That reading's time.
-        since_s: Its beginning: somewhere after it the trace is faster than the limit.
-    """
-
-    index: int
-    middle_s: float
-    since_s: float
-
-
-def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float) -> Climb | None:
-    """Return the last stretch over which the trace climbs faster than the limit, None if it never does.
-
-    Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count. After the
-    last of them, a climb above the limit counts (the way out of a dip, say) if its slope and the step from
-    just before it to just after it, two independent signs, stand out together from the plateau's own trend.
-    """
-    count = len(t_s)
-    if count < 3:
-        return None
-    u = t_s - t_s[0]
-    sums = running_sums(u, temp_degc - temp_degc[0])
-    last: tuple[float, int, int] | None = None
-    sure_s: float | None = None
-    lines = []
-    for width_s in _WIDTHS_S:
-        high = np.searchsorted(u, u + width_s + 1e-6)
-        n, su, sy, suu, suy = sums[:, high] - sums[:, :count]
-        spread = suu - su * su / n
-        usable = (u[high - 1] - u > 0.6 * width_s) & (spread > 0)
-        spread = np.where(usable, spread, 1.0)
-        slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
-        doubt = noise_k / np.sqrt(spread)
-        lines.append((width_s, slope, doubt, high))
-        found = np.flatnonzero(slope - CLIMB_K_PER_S > 3.5 * doubt)
-        if len(found):
-            last = _later(last, t_s, int(found[-1]), int(high[found[-1]]))
-            # A long line may span a dip: the search for ways out of one begins where a short line ends.
-            if width_s <= 4.0 or sure_s is None:
-                sure_s = last[0]
-    if last is None or sure_s is None:
-        return None
-    sure = int(np.searchsorted(t_s, sure_s))
-    after = int(np.searchsorted(t_s, sure_s + 1.0))
-    if count - after >= 3:
-        trend = max(0.0, _slope(sums, u, after, 20.0))
-        for width_s, slope, doubt, high in lines:
-            candidates = np.flatnonzero((slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 2.5 * doubt))
-            candidates = candidates[candidates >= after]
-            for low in candidates[::-1]:
-                begin, end = int(low), int(high[low])
-                if last[0] >= 0.5 * (t_s[begin] + t_s[end - 1]):
-                    break
-                height_k = slope[begin] * (u[end - 1] - u[begin])
-                # One step of the interface's own is no climb.
-                if height_k < 1.6 * quantum_k:
-                    continue
-                fell = _fall_before(u, sums, sure, begin) > _DIP_SHARE * height_k
-                if not fell and _quickening(u, sums, begin, end) < _QUICKENS * noise_k:
-                    continue
-                before = _slope(sums, u, begin, -min(6.0, float(u[begin] - u[after])))
-                about = max(trend, 0.5 * (before + _slope(sums, u, end - 1, 6.0)))
-                sign = max(0.0, (slope[begin] - about) / doubt[begin])
-                step = _step_up(u, sums, (begin, end), width_s, about) / noise_k
-                if step > 0.0 and sign * sign + step * step > _STANDS_OUT + 4.0 / width_s:
-                    last = _later(last, t_s, begin, end)
-                    break
-    _, begin, end = last
-    # A long line may reach over the top and down the other side.
-    middle = min((begin + end) // 2, begin + int(np.argmax(temp_degc[begin:end])))
-    return Climb(middle, float(t_s[middle]), float(t_s[begin]))
-
-
-def running_sums(u: FloatArray, y: FloatArray) -> FloatArray:
-    """Return running sums of 1, u, y, u², u y with a leading 0, shape (5, n + 1), for lines at once."""
-    sums = np.zeros((5, len(u) + 1))
-    np.cumsum(np.vstack((np.ones(len(u)), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
-    return sums
-
-
-def _slope(sums: FloatArray, u: FloatArray, index: int, reach_s: float) -> float:
-    """Return the slope of the line through the readings up to `reach_s` after (before, if negative) one."""
-    other = int(np.searchsorted(u, u[index] + reach_s))
-    low, high = (index, other) if reach_s > 0 else (other, index + 1)
-    n, su, sy, suu, suy = (sums[:, high] - sums[:, low]).tolist()
-    spread = suu - su * su / n if n > 2 else 0.0
-    return (suy - su * sy / n) / spread if spread > 0 else 0.0
-
-
-def _later(
-    last: tuple[float, int, int] | None, t_s: FloatArray, begin: int, end: int
-) -> tuple[float, int, int]:
-    found = (0.5 * float(t_s[begin] + t_s[end - 1]), begin, end)
-    return found if last is None or found[0] > last[0] else last
-
-
-def _fall_before(u: FloatArray, sums: FloatArray, first: int, begin: int) -> float:
-    """Return how far the trace fell before a moment, from the highest level since another, in K."""
-    if begin - first < 2:
-        return 0.0
-    index = np.arange(first, begin + 1)
-    low = np.searchsorted(u, u[index] - 0.5 - 1e-6)
-    high = np.searchsorted(u, u[index] + 0.5 + 1e-6)
-    level = (sums[2, high] - sums[2, low]) / (high - low)
-    return float(level.max() - level[-1])
-
-
-def _quickening(u: FloatArray, sums: FloatArray, begin: int, end: int) -> float:
-    """Return how much steeper a stretch is than one as long before it, in its doubt for a noise of 1."""
-    length_s = float(u[end - 1] - u[begin])
-    first = int(np.searchsorted(u, u[begin] - length_s - 1e-6))
-    slopes, variances = [], []
-    for low, high in ((first, begin + 1), (begin, end)):
-        n, su, sy, suu, suy = (sums[:, high] - sums[:, low]).tolist()
-        spread = suu - su * su / n if n > 2 else 0.0
-        if spread <= 0.0:
-            return 0.0
-        slopes.append((suy - su * sy / n) / spread)
-        variances.append(1.0 / spread)
-    return float(slopes[1] - slopes[0]) / sqrt(variances[0] + variances[1])
-
-
-def _step_up(
-    u: FloatArray, sums: FloatArray, stretch: tuple[int, int], width_s: float, trend: float
-) -> float:
-    """Return how far readings after a stretch lie above those before it, in its doubt for a noise of 1."""
-    begin, end = stretch
-    first = int(np.searchsorted(u, u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
-    final = int(np.searchsorted(u, u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
-    n_before, n_after = begin - first, final - end
-    if n_before < 1 or n_after < 1:
-        return 0.0
-    before = (sums[:, begin] - sums[:, first]) / n_before
-    after = (sums[:, final] - sums[:, end]) / n_after
-    step = after[2] - before[2] - trend * (after[1] - before[1])
-    return float(step) / sqrt(1.0 / n_before + 1.0 / n_after)
 
 
 def noise_excess(misfit: float, freedom: int) -> float:

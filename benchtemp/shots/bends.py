@@ -16,7 +16,8 @@ from math import erfc, log, pi, sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, running_sums, worth_fitting_anew
+from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, worth_fitting_anew
+from benchtemp.shots.climbs import running_sums
 
 SEARCH_S = 3.0
 """How far `place_bend` looks to either side of where it is sent."""

@@ -14,8 +14,9 @@ from math import sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import Boundary, running_sums
+from benchtemp.shots.approach import Boundary
 from benchtemp.shots.bends import SEARCH_S, SEARCH_STEP_S, place_bend, search_bend, sharpest_bend
+from benchtemp.shots.climbs import running_sums
 
 HUMP_LONGEST_S = 10.0
 HUMP_HIGHEST_K = 7.0

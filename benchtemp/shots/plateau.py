@@ -9,7 +9,8 @@ import msgspec
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray, Mark
-from benchtemp.shots.approach import Boundary, Climb, find_start, last_climb
+from benchtemp.shots.approach import Boundary, find_start
+from benchtemp.shots.climbs import Climb, last_climb
 from benchtemp.shots.departure import BEYOND_DOUBT, find_departure
 from benchtemp.shots.figures import Figures, read_figures
 from benchtemp.shots.marks import resolve_pump_marks

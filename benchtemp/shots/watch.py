@@ -5,7 +5,7 @@ Pure functions of a `Trail` and a few numbers; the stages decide what follows fr
 
 from __future__ import annotations
 
-from benchtemp.shots.approach import CLIMB_K_PER_S
+from benchtemp.shots.climbs import CLIMB_K_PER_S
 from benchtemp.shots.trail import Trail, bend, line
 
 ARM_RISE_K = 3.0

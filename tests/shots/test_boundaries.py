@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from benchtemp.shots.approach import _normal_share, find_start, last_climb, noise_excess
+from benchtemp.shots.approach import _normal_share, find_start, noise_excess
+from benchtemp.shots.climbs import last_climb
 from benchtemp.shots.departure import find_departure
 
 

@@ -231,6 +231,20 @@ def test_idle_events_are_no_pulls(event, words):
     assert any(words in reason for reason in found.reasons)
 
 
+@pytest.mark.parametrize("rate_hz", [1.0, 4.0, 10.0])
+def test_a_hand_on_the_wire_is_no_pull(rate_hz):
+    t_s = np.arange(0.0, 300.0, 1.0 / rate_hz)
+    rng = np.random.default_rng(3)
+    touched = (t_s > 100.0) & (t_s < 130.0)
+    temp = 90.0 + 0.05 * rng.standard_normal(len(t_s)) + touched * 4.0 * rng.standard_normal(len(t_s))
+    assert find_pulls(t_s, temp).pulls == ()
+
+
+def test_a_low_climb_counts_where_a_plateau_is_clearly_left(one_pull):
+    pull = one_pull(cold_degc=84.0, level_degc=90.5, tau_s=4.0, pull_s=35.0, noise_k=0.05)
+    assert only(find_pulls(pull.t_s, pull.temp_degc)).kind is PullKind.SHOT
+
+
 def test_thermostat_cycling_is_no_pull():
     t_s = np.arange(0.0, 3600.0, 0.25)
     temp = 90.0 + 3.0 * np.sin(2 * np.pi * t_s / 70.0)
