@@ -70,33 +70,31 @@ class _Quick:
 
     def _mapping(self, depth: int) -> dict[str, Any]:
         found: dict[str, Any] = {}
-        while type(event := self._next()) is not yaml.MappingEndEvent:
-            if type(event) is not yaml.ScalarEvent:
-                raise _Unusual
-            key = self._value(event, depth + 1)
+        following, scalar, scalar_event = self._next, self._scalar, yaml.ScalarEvent
+        while type(event := following()) is scalar_event:
+            key = scalar(event)
             if type(key) is not str:
                 raise _Unusual
-            found[key] = self._value(self._next(), depth + 1)
+            event = following()
+            found[key] = scalar(event) if type(event) is scalar_event else self._value(event, depth + 1)
+        if type(event) is not yaml.MappingEndEvent:
+            raise _Unusual
         return found
 
     def _scalar(self, event: Any) -> Any:
+        if event.anchor is not None or event.tag is not None:
+            raise _Unusual
         text = event.value
-        if not event.implicit[0]:
-            return _as_text(text)
-        if _WORD.match(text):
-            return text
-        if _DECIMAL.match(text):
-            return float(text)
-        return _resolved(text, self._loader)
+        if event.implicit[0]:
+            return float(text) if _DECIMAL.match(text) else _plain(text, self._loader)
+        return text if text.isascii() else _as_text(text)
 
 
-def _as_text(text: str) -> str:
-    return text if text.isascii() else text.encode("utf-8", "replace").decode("utf-8")
-
-
-@lru_cache(maxsize=2048)
-def _resolved(text: str, loader: Any) -> Any:
+@lru_cache(maxsize=4096)
+def _plain(text: str, loader: Any) -> Any:
     """Return what YAML takes an unquoted text for."""
+    if _WORD.match(text):
+        return text
     reader = loader("")
     tag = reader.resolve(yaml.ScalarNode, text, (True, False))
     value = reader.construct_object(yaml.ScalarNode(tag, text))
@@ -105,3 +103,7 @@ def _resolved(text: str, loader: Any) -> Any:
     if value is None or isinstance(value, bool | float) or (type(value) is int and abs(value) < 2**63):
         return value
     raise _Unusual
+
+
+def _as_text(text: str) -> str:
+    return text if text.isascii() else text.encode("utf-8", "replace").decode("utf-8")
