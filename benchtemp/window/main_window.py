@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cached_property, partial
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLay
 
 from benchtemp.logbook.preferences import Appearance
 from benchtemp.units import TempUnit
+from benchtemp.window.commands import commands
 from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
 from benchtemp.window.logbook_page import LogbookPage
@@ -23,7 +24,6 @@ from benchtemp.window.start_page import StartPage
 from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
 
     from PySide6.QtGui import QCloseEvent, QPaintEvent, QResizeEvent, QShowEvent
 
@@ -78,7 +78,7 @@ class MainWindow(QMainWindow):
         self._panels: list[Panel] = [self.start, self.logbook]
         self._lay_out()
         self._connect()
-        self._keys = KeyTable(self, self._commands())
+        self._keys = KeyTable(self, commands(self))
         self._tags_used: dict[str, list[str]] = {}
         self._tags = Background(self, name="tags used earlier")
         self._tags.done.connect(self._take_tags)
@@ -202,32 +202,6 @@ class MainWindow(QMainWindow):
         rail.look_asked.connect(self.next_look)
         rail.presentation_asked.connect(self.toggle_presentation)
         rail.keys_asked.connect(self.toggle_keys)
-
-    def _on_bench(self, act: Callable[[BenchPage], None]) -> Callable[[], None]:
-        return lambda: act(self.bench)
-
-    def _commands(self) -> dict[str, Callable[[], None]]:
-        return {
-            "press": self.press,
-            "undo": self.session.undo,
-            "note": self._open_note,
-            "tare": self.session.tare,
-            "follow": self._on_bench(lambda bench: bench.plot.follow()),
-            "near_band": self._on_bench(lambda bench: bench.plot.band_button.toggle()),
-            "reference": self._on_bench(lambda bench: bench.plot.next_reference()),
-            "water": self._on_bench(lambda bench: bench.plot.toggle_water()),
-            "dose": self._on_bench(lambda bench: bench.go_to_dose()),
-            "yield": self._on_bench(lambda bench: bench.go_to_yield()),
-            "raw": self._on_bench(lambda bench: bench.toggle_raw()),
-            "unit": self.next_unit,
-            "theme": self.next_look,
-            "presentation": self.toggle_presentation,
-            "uncertainty": self.show_uncertainty,
-            "sound": self.planning.toggle_sound,
-            **{f"page_{place + 1}": partial(self.show_page, place) for place in range(len(PAGES))},
-            "sources": self.choose_source,
-            "keys": self.toggle_keys,
-        }
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -422,7 +396,8 @@ class MainWindow(QMainWindow):
         self.probes.show_budget_of_shot((shots[-1] if shown not in shots else shown).key)
 
     @Slot()
-    def _open_note(self) -> None:
+    def open_note(self) -> None:
+        """Go to the field for a note, on the Bench."""
         if self.session.running:
             self.back_to_bench()
             self.session.begin_note()

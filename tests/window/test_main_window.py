@@ -16,6 +16,8 @@ from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
 from benchtemp.window.app import choice_of, make_window
 from benchtemp.window.messages import Message, Weight
+from benchtemp.window.keys import KEYS
+from benchtemp.window.main_window import PAGES
 from benchtemp.window.panel import SourceChoice
 from benchtemp.window.theme import DARK
 
@@ -299,3 +301,14 @@ def test_messages_fit_into_the_least_window(window, stand):
     for line in window.board._lines.values():
         assert line._text.heightForWidth(line._text.width()) <= line._text.height() + 1
     assert window.bench.plot.canvas.height() > 100
+
+
+def test_every_page_has_its_key_and_the_key_list_names_it(qtbot, window):
+    named = {key.command: key.meaning for key in KEYS}
+    for place, name in enumerate(PAGES):
+        assert named[f"page_{place + 1}"] == f"{name}."
+        digit = Qt.Key(Qt.Key.Key_1.value + place)
+        qtbot.keyClick(QApplication.focusWidget() or window, digit, Qt.KeyboardModifier.ControlModifier)
+        assert window.page == place
+        assert window.rail.pages[place].isChecked()
+    assert f"page_{len(PAGES) + 1}" not in named

@@ -38,6 +38,7 @@ _SYMBOLS = (
 _DASH_SIGNS = ("━━", "╍╍", "┈┈", "╍┈", "━╍", "╌╌", "╍┉", "┉┉")
 _LABELLED_AT_MOST = 6
 _MOST_TICKS = 15
+_TICK_DENSITY = 2.0
 _LINES = 22
 """Height of a chart, in lines of text."""
 
@@ -55,6 +56,7 @@ class _Ground(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
             axis = plot.getAxis(side)
             axis.enableAutoSIPrefix(enable=False)
             axis.setStyle(tickLength=-4, autoReduceTextSpace=False, maxTickLevel=0)
+            axis.setTickDensity(_TICK_DENSITY)
             axis.setGrid(255)
             axis.setZValue(-200)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)

@@ -148,7 +148,7 @@ class StudyView(Panel):
 
     def _place_charts(self) -> None:
         least = self.fontMetrics().averageCharWidth() * _CHART_CHARS
-        columns = max(1, min(2, self.width() // max(1, least)))
+        columns = max(1, min(2, len(self.charts), self.width() // max(1, least)))
         if columns == self._columns:
             return
         self._columns = columns
