@@ -15,9 +15,9 @@ from benchtemp.places import default_logbook_dir, demo_streams_dir
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
 from benchtemp.window.app import choice_of, make_window
-from benchtemp.window.messages import Message, Weight
 from benchtemp.window.keys import KEYS
 from benchtemp.window.main_window import PAGES
+from benchtemp.window.messages import Message, Weight
 from benchtemp.window.panel import SourceChoice
 from benchtemp.window.theme import DARK
 
