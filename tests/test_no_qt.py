@@ -11,7 +11,7 @@ import pytest
 import benchtemp
 from benchtemp.cli import _COMMANDS
 
-HEAVY = ("PySide6", "pyqtgraph", "scipy", "pymodbus")
+HEAVY = ("PySide6", "pyqtgraph", "scipy", "pymodbus", "matplotlib", "reportlab", "jinja2", "av")
 
 
 def run(code):

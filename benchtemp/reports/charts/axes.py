@@ -92,7 +92,7 @@ def reach(chart: Chart, *, upright: bool, convert: Converted) -> tuple[float, fl
         ends = convert([level.at] if level.to is None else [level.at, level.to])
         if level.to is None or float(np.ptp(ends)) <= STRIP_TIMES * span:
             ends = ends[np.isfinite(ends)]
-            low, high = min(low, *ends.tolist()), max(high, *ends.tolist())
+            low, high = min([low, *ends.tolist()]), max([high, *ends.tolist()])
     if high - low < 1e-9:
         half = 0.5 if not upright else max(abs(high) * 0.005, 0.25)
         return low - half, high + half

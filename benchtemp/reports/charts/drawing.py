@@ -58,6 +58,9 @@ def drawing_rules(size_pt: float = 8.5) -> Iterator[None]:
         "path.simplify": True,
         "axes.unicode_minus": True,
     }
+    if "font.enable_last_resort" in mpl.rcParams:
+        # It would put a second, large font into every PDF for a letter that is a box either way.
+        rules["font.enable_last_resort"] = False
     with mpl.rc_context(rules), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from", category=UserWarning)
         yield

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 from benchtemp.reports.charts.drawing import draw, drawing_rules
@@ -16,6 +17,12 @@ from benchtemp.units import TempUnit
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+_UNWANTED = {
+    "svg": ("Date", "Creator", "Format", "Type"),
+    "pdf": ("CreationDate", "Creator", "Producer"),
+    "png": ("Software",),
+}
+"""What the plotting library would write into a file of its own accord."""
 _SVG = "http://www.w3.org/2000/svg"
 _XLINK = "http://www.w3.org/1999/xlink"
 _REFERENCE = re.compile(r"url\(#([^)]+)\)")
@@ -26,21 +33,23 @@ _FONT_FAMILY = re.compile(r"(?:'DejaVu Sans'|DejaVu Sans)")
 def figure_bytes(figure: Figure, kind: str) -> bytes:
     """Return a figure as `svg`, `pdf` or `png`, the same bytes every time; call it under `drawing_rules`."""
     nothing: str | None = None
-    unwanted = {
-        "svg": ("Date", "Creator", "Format", "Type"),
-        "pdf": ("CreationDate", "Creator", "Producer"),
-        "png": ("Software",),
-    }[kind]
-    metadata = dict.fromkeys(unwanted, nothing)
+    metadata = dict.fromkeys(_UNWANTED[kind], nothing)
     held = io.BytesIO()
     figure.savefig(held, format=kind, metadata=metadata, facecolor=figure.get_facecolor(), edgecolor="none")
     return held.getvalue()
 
 
-def chart_pdf(chart: Chart, *, unit: TempUnit, size_in: tuple[float, float]) -> bytes:
-    """Return a chart as a PDF page of its own size."""
-    with drawing_rules(8.0):
-        return figure_bytes(draw(chart, unit=unit, palette=LIGHT, size_in=size_in), "pdf")
+def chart_pages(charts: Iterable[Chart], *, unit: TempUnit, size_in: tuple[float, float]) -> bytes:
+    """Return charts as a PDF with a page for each, all of one size; they share their fonts."""
+    from matplotlib.backends.backend_pdf import PdfPages  # noqa: PLC0415  (start-up time)
+
+    held = io.BytesIO()
+    nothing: str | None = None
+    metadata: Any = dict.fromkeys(_UNWANTED["pdf"], nothing)
+    with drawing_rules(8.0), PdfPages(held, metadata=metadata) as pages:
+        for chart in charts:
+            pages.savefig(draw(chart, unit=unit, palette=LIGHT, size_in=size_in))
+    return held.getvalue()
 
 
 def inline_svg(

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from benchtemp.reports.charts.output import chart_pdf
+from benchtemp.reports.charts.output import chart_pages
 from benchtemp.reports.content import Report
 from benchtemp.reports.pdf.layout import CHART_HEIGHT_PT, TURNED, UPRIGHT, Layout
 from benchtemp.reports.pdf.styles import RULE, SANS, SOFT, register_fonts
@@ -110,10 +110,13 @@ def _with_charts(laid_out: bytes, layout: Layout, report: Report) -> bytes:
     """Put every chart, a page of its own size, onto the page where room was left for it."""
     from pypdf import PdfReader, PdfWriter, Transformation  # noqa: PLC0415
 
+    charts = [chart for _, _, _, chart in layout.places]
+    if not charts:
+        return laid_out
     writer = PdfWriter(clone_from=io.BytesIO(laid_out))
     size_in = (layout.width_pt / 72.0, CHART_HEIGHT_PT / 72.0)
-    for page, x_pt, y_pt, chart in layout.places:
-        drawn = PdfReader(io.BytesIO(chart_pdf(chart, unit=report.unit, size_in=size_in))).pages[0]
+    drawn_pages = PdfReader(io.BytesIO(chart_pages(charts, unit=report.unit, size_in=size_in))).pages
+    for (page, x_pt, y_pt, _), drawn in zip(layout.places, drawn_pages, strict=True):
         writer.pages[page - 1].merge_transformed_page(drawn, Transformation().translate(x_pt, y_pt))
     writer.compress_identical_objects()
     held = io.BytesIO()

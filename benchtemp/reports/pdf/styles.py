@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 SANS, BOLD, ITALIC, MONO = "BenchSans", "BenchSans-Bold", "BenchSans-Italic", "BenchMono"
 INK, SOFT, RULE = LIGHT.ink, LIGHT.soft, LIGHT.grid
+LONGEST_TEXT = 1500
 ACCENT, CONCERN = "#00557f", "#6f4400"
 VERDICT_GROUND, MUTED_GROUND = "#eef4f8", "#f4f6f6"
 
@@ -84,6 +85,11 @@ def style(
     )
 
 
-def marked_up(text: str) -> str:
-    """Return a text for the layout library, which reads markup: nothing a person typed may be any."""
-    return escape(printable(text))
+def marked_up(text: str, longest: int = LONGEST_TEXT) -> str:
+    """Return a text for the layout library, which reads markup: nothing a person typed may be any.
+
+    Args:
+        text: Any text.
+        longest: Characters that are shown of it; a box or a table's row must fit on a page.
+    """
+    return escape(printable(text, longest))

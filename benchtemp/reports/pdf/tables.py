@@ -18,6 +18,8 @@ EASY_PT = 6.5
 PAD_PT = 3.5
 ROOMY_PT, WIDE_LEAST_PT = 88.0, 48.0
 """What a column of longer texts gets at least: where there is room, and where there is little."""
+LONGEST_CELL = 500
+"""Characters; a row must fit on a page, however narrow its columns."""
 DIGEST_HALF = 32
 """Digests are written in two lines."""
 
@@ -34,7 +36,7 @@ def grid_table(grid: Grid, width_pt: float) -> LongTable:
     columns = range(len(grid.headings))
     heads = [
         Paragraph(
-            marked_up(grid.headings[column]),
+            marked_up(grid.headings[column], LONGEST_CELL),
             style(size_pt, font=BOLD, colour=SOFT, after_pt=0, right=column in grid.figures),
         )
         for column in columns
@@ -48,9 +50,9 @@ def grid_table(grid: Grid, width_pt: float) -> LongTable:
                 halves = (cell[:DIGEST_HALF], cell[DIGEST_HALF:])
                 cells.append(Paragraph("<br/>".join(marked_up(half) for half in halves), code))
             elif column in grid.figures or column in grid.fixed:
-                cells.append(printable(cell))
+                cells.append(printable(cell, LONGEST_CELL))
             else:
-                cells.append(Paragraph(marked_up(cell), muted if row.muted else plain))
+                cells.append(Paragraph(marked_up(cell, LONGEST_CELL), muted if row.muted else plain))
         rows.append(cells)
     commands: list[tuple[Any, ...]] = [
         ("FONT", (0, 1), (-1, -1), SANS, size_pt, size_pt * 1.32),

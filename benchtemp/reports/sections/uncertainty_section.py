@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from math import isfinite
 
-from benchtemp.probes.uncertainty import Budget
+from benchtemp.probes.uncertainty import Budget, Contribution
 from benchtemp.reports.budget import budget_rows, cures, result_text
 from benchtemp.reports.content import Block, Bullets, Grid, Paragraph, Row, Section
 from benchtemp.reports.printable import printable
 from benchtemp.reports.tested import Tested, TestedShot
 from benchtemp.shots.budget import budget_of
-from benchtemp.studies.wording import number, percent
+from benchtemp.studies.wording import delta, number, percent, temp
 from benchtemp.units import TempUnit, delta_to
 
 BUDGETS_AT_MOST = 6
+_DEGC = re.compile(r"(± |steps of )?(\d+(?:\.\d+)?) °C")
+"""In the notes of a budget, which are written in °C."""
 
 
 def uncertainty_section(tested: Tested, unit: TempUnit) -> Section | None:
@@ -65,7 +68,7 @@ def _budget_blocks(one: TestedShot, budget: Budget, count: int, unit: TempUnit) 
                 number(delta_to(row.contribution.share_k, unit), 3),
                 percent(row.share),
                 f"{row.contribution.kind}, {row.contribution.distribution}",
-                printable("; ".join(_origin(row.contribution.note, estimate=row.contribution.estimate)), 200),
+                printable("; ".join(_origin(row.contribution, unit)), 200),
             )
         )
         for row in budget_rows(budget)
@@ -113,5 +116,13 @@ def _input(value: float, quantity: str, unit: TempUnit) -> str:
     return f"{number(value, 4)} {quantity}"
 
 
-def _origin(note: str, *, estimate: bool) -> list[str]:
-    return [part for part in (note, "estimate" if estimate else "") if part]
+def _origin(line: Contribution, unit: TempUnit) -> list[str]:
+    note = _DEGC.sub(lambda found: _in_unit(found, unit), line.note)
+    return [part for part in (note, "estimate" if line.estimate else "") if part]
+
+
+def _in_unit(found: re.Match[str], unit: TempUnit) -> str:
+    """Return a temperature named in a note, or a difference if that is what it is, in a unit."""
+    value, decimals = float(found[2]), len(found[2].partition(".")[2])
+    shown = delta(value, unit, decimals) if found[1] else temp(value, unit, decimals)
+    return f"{found[1] or ''}{shown}"
