@@ -171,7 +171,6 @@ class PlanStrip(Panel):
             self.sentence.setText("Reading what was pulled for this plan.")
         else:
             self.name.setText(f"{plan.name}: {status.counted} of {plan.count} done")
-            self.sentence.setText(status.sentence(self.unit))
         finished = status is not None and status.finished
         self.finding_button.setVisible(finished)
         self.sound_button.setVisible(not finished)
@@ -186,7 +185,14 @@ class PlanStrip(Panel):
             return
         finished = run.status is not None and run.status.finished
         figure, words, look = countdown(run.wait_s, pulling=run.pulling, finished=finished)
-        done = run.status.done if run.status is not None else ()
+        status = run.status
+        if status is not None:
+            number = f"Shot {status.counted + 1} of {run.plan.count}"
+            under_way = run.pulling and not finished
+            sentence = f"{number} is under way." if under_way else status.sentence(self.unit)
+            if sentence != self.sentence.text():
+                self.sentence.setText(sentence)
+        done = status.done if status is not None else ()
         more = self._guide if run.pulling else last_words(done[-1] if done else None)
         if more != self.last.text():
             self.last.setText(more)

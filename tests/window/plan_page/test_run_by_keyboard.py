@@ -159,6 +159,7 @@ def test_a_pump_off_taken_back_gives_the_shot_its_own_tags_again(window, stand, 
     keys.press()
     stand.wait(lambda: stand.snapshot.pump_running)
     stand.go_on(15.0)
+    assert window.bench.plan_strip.sentence.text() == "Shot 1 of 3 is under way."
     keys.press()
     stand.wait(lambda: not stand.snapshot.pump_running)
     stand.go_on(2.0)
