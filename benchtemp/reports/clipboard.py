@@ -93,7 +93,13 @@ def study_as_html(study: Study, unit: TempUnit = TempUnit.DEGC) -> str:
 
 def _tested(shots: Iterable[Shot]) -> list[TestedShot]:
     return [
-        TestedShot(shot=shot, record=record_of(shot), path=Path(shot.path), file=Path(shot.path).name)
+        TestedShot(
+            shot=shot,
+            record=record_of(shot),
+            path=Path(shot.path),
+            file=Path(shot.path).name,
+            used=shot.counts,
+        )
         for shot in shots
     ]
 

@@ -219,10 +219,11 @@ class _Reader:
         self.complaints.extend(text for text in kept.complaints if text not in self.complaints)
         records = [*self._records, *kept.used, *(left.shot for left in kept.left_out)]
         shots = chosen(with_times_between(records), self.selection, complaints=tuple(self.complaints))
+        used = {record.path for record in shots.used}
         by_path = {record.path: record for record in (*shots.used, *(left.shot for left in shots.left_out))}
         reasons = {left.shot.path: left.reasons for left in shots.left_out}
         meant = [
-            replace(one, record=_with_reasons(by_path[path], reasons.get(path, ())))
+            replace(one, record=_with_reasons(by_path[path], reasons.get(path, ())), used=path in used)
             for path, one in self._shots.items()
             if path in by_path
         ]
@@ -259,7 +260,7 @@ class _Reader:
                 continue
             try:
                 content = read_regular(path)
-                self._note_file(path, content, parse_stream(content, shown(path)).meta, "recording")
+                self._note_file(path, content, parse_header(content, shown(path)).meta, "recording")
             except BenchtempError:
                 continue
 

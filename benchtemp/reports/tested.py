@@ -55,6 +55,7 @@ class TestedShot:
         record: The same as studies see it; its reasons are those to show.
         path: The file it was read from.
         file: That file's name.
+        used: Whether studies use it.
         trace: None where the file could not give one.
         source: What its header says of where the readings came from.
         notes: The operator's, with the time since pump on where they were timed.
@@ -67,14 +68,10 @@ class TestedShot:
     record: ShotRecord
     path: Path
     file: str
+    used: bool = True
     trace: Trace | None = None
     source: Mapping[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
-
-    @property
-    def used(self) -> bool:
-        """Tell whether studies use it."""
-        return self.record.counts and not self.record.set_aside
 
     @property
     def name(self) -> str:

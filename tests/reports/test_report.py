@@ -13,6 +13,7 @@ from benchtemp.reports.content import Bullets, Drawing, Facts, Grid, Paragraph
 from benchtemp.reports.gathering import read_tested
 from benchtemp.reports.report import make_report
 from benchtemp.shots.budget import budget_of
+from benchtemp.studies.evidence.shot_set import Selection
 from benchtemp.studies.steadiness import steadiness
 from benchtemp.units import TempUnit
 
@@ -132,7 +133,25 @@ def test_a_shot_that_does_not_count_gives_no_verdict(logbook):
     book = logbook(93.0)
     set_aside(next(book.shots()), "spilled")
     (answer,) = make_report(read_tested([book.root])).answers
-    assert "does not count (set aside: spilled)" in answer.sentence
+    assert answer.sentence == (
+        "The shot does not count (set aside: spilled), so nothing can be said of what Ferrowick Two brews at."
+    )
+
+
+def test_shots_of_a_machine_nobody_named_are_not_forgotten(recording):
+    paths = [
+        recording(93.0, name="a.ecsv"),
+        recording(91.0, name="b.ecsv", meta={"machine": "", "tags": {}}),
+    ]
+    answers_made = make_report(read_tested(paths)).answers
+    assert [answer.title for answer in answers_made] == ["Ferrowick Two", "The machine"]
+
+
+def test_shots_that_do_not_count_are_used_where_that_is_wanted(recording):
+    path = recording(93.0, 92.0, meta={"recipe": {"plateau_min_s": 40.0}})
+    assert [one.used for one in read_tested([path]).shots] == [False, False]
+    wanted = Selection(even_not_counting=True)
+    assert [one.used for one in read_tested([path], selection=wanted).shots] == [True, True]
 
 
 def test_files_are_named_with_their_digests(logbook, digest_of):

@@ -31,14 +31,15 @@ def study_answers(studies: Sequence[Study], unit: TempUnit) -> tuple[Answer, ...
 
 def plain_answers(tested: Tested, unit: TempUnit) -> tuple[Answer, ...]:
     """Return what the shots say by themselves: one answer for each machine."""
-    answers = []
-    for machine in tested.machines or ("",):
-        own = [one for one in tested.shots if one.record.machine == machine or not machine]
-        answers.append(_answer(printable(machine, 60) or "The machine", own, unit))
-    return tuple(answers)
+    machines = dict.fromkeys(one.record.machine for one in tested.shots)
+    return tuple(
+        _answer(printable(machine, 60), [one for one in tested.shots if one.record.machine == machine], unit)
+        for machine in machines
+    )
 
 
-def _answer(machine: str, shots: Sequence[TestedShot], unit: TempUnit) -> Answer:
+def _answer(named: str, shots: Sequence[TestedShot], unit: TempUnit) -> Answer:
+    machine = named or "The machine"
     used = [one for one in shots if one.used and one.shot.result.brew_temp_degc is not None]
     if not used:
         reasons = next((one.record.reasons for one in shots if one.record.reasons), ())
@@ -47,7 +48,7 @@ def _answer(machine: str, shots: Sequence[TestedShot], unit: TempUnit) -> Answer
         verb = "not count" if len(shots) == 1 else "count"
         return Answer(
             title=machine,
-            sentence=f"{what} {verb}{why}, so nothing can be said of what {machine} brews at.",
+            sentence=f"{what} {verb}{why}, so nothing can be said of what {named or 'the machine'} brews at.",
             limits=(plural(len(shots), "shot"),),
         )
     limits = [_counted_phrase(len(used), len(shots))]

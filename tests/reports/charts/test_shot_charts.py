@@ -77,7 +77,7 @@ def test_shots_laid_over_each_other_are_told_apart(series):
 
 def test_those_that_do_not_count_are_faint_and_behind(series):
     first, *others = series.shots
-    aside = replace(first, record=msgspec.structs.replace(first.record, set_aside="spilled"))
+    aside = replace(first, used=False)
     chart = overlay_chart([*others, aside])
     assert [line.faint for line in chart.series] == [True, False, False, False, False, False]
     assert chart.series[0].name == "does not count"
