@@ -112,6 +112,10 @@ class _Read:
     def meta(self) -> Mapping[str, Any]:
         return self.stream.meta
 
+    @property
+    def is_shot(self) -> bool:
+        return isinstance(self.meta.get("shot"), dict)
+
 
 @dataclass
 class _Reader:
@@ -333,7 +337,8 @@ def _tested_shot(read: _Read, shot: Shot, record: ShotRecord) -> TestedShot:
         for mark in read.stream.marks
         if mark.kind is MarkKind.NOTE and on_s - BEFORE_S <= mark.t_s <= off_s + AFTER_S
     ]
-    if written := str(read.meta.get("notes") or "").strip():
+    # What was written to a whole recording is told once, with its first shot.
+    if (written := str(read.meta.get("notes") or "").strip()) and (read.is_shot or shot.number == 1):
         notes.insert(0, written)
     source = read.meta.get("source")
     return TestedShot(

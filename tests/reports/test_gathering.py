@@ -150,5 +150,9 @@ def test_a_flush_is_counted_and_not_listed():
 
 
 def test_notes_of_a_shot_carry_their_time(recording):
-    tested = read_tested([recording(93.0, 92.0, notes=((40.0, "cup changed"), (170.0, "channel")))])
-    assert [one.notes for one in tested.shots] == [("10 s: cup changed",), ("20 s: channel",)]
+    marked = ((40.0, "cup changed"), (170.0, "channel"))
+    tested = read_tested([recording(93.0, 92.0, notes=marked, meta={"notes": "a rainy day"})])
+    assert [one.notes for one in tested.shots] == [
+        ("a rainy day", "10 s: cup changed"),
+        ("20 s: channel",),
+    ]

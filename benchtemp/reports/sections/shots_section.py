@@ -74,7 +74,8 @@ def shots_grid(shots: Sequence[TestedShot], unit: TempUnit) -> Grid:
             ("ratio", lambda one: "—" if one.shot.brew_ratio is None else f"1:{one.shot.brew_ratio:.2f}"),
         )
     ]
-    columns.append(("counts", [_counts(one) for one in shots], "wide"))
+    counts = [_counts(one) for one in shots]
+    columns.append(("counts", counts, "wide" if set(counts) != {"yes"} else "fixed"))
     if any(notes):
         columns.append(("notes", [printable(note, CELL_LONGEST) for note in notes], "wide"))
     shown = [
