@@ -6,6 +6,9 @@ with the ground; every channel has a dash pattern and a label beside its colour,
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -205,6 +208,23 @@ def figure_width(font: QFont, pattern: str) -> int:
     return int(metrics.horizontalAdvance(pattern.replace("0", widest)) + 2)
 
 
+@contextmanager
+def _nothing_collected() -> Iterator[None]:
+    """Keep Python's collector out while Qt walks its widgets.
+
+    WORKAROUND: plots leave menus without a parent in cycles. Walking the widgets runs Python code (to wrap
+    them, and in their events), and if that sets off the collector, widgets are gone before their turn comes,
+    and the program with them.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
 def _has_own_font(widget: QWidget) -> bool:
     return widget.testAttribute(Qt.WidgetAttribute.WA_SetFont)
 
@@ -276,9 +296,11 @@ class Themes(QObject):
 
     def apply(self) -> None:
         """Dress the application; quickest once all widgets are in their places."""
-        # WORKAROUND: another style sheet gives widgets back the fonts they had under their first one.
-        own = [(widget, QFont(widget.font())) for widget in self._app.allWidgets() if _has_own_font(widget)]
-        self._app.setPalette(self.theme.palette())
-        self._app.setStyleSheet(style_sheet(self.theme))
-        for widget, font in own:
-            widget.setFont(font)
+        with _nothing_collected():
+            # WORKAROUND: another style sheet gives widgets back the fonts they had under their first one.
+            widgets = self._app.allWidgets()
+            own = [(widget, QFont(widget.font())) for widget in widgets if _has_own_font(widget)]
+            self._app.setPalette(self.theme.palette())
+            self._app.setStyleSheet(style_sheet(self.theme))
+            for widget, font in own:
+                widget.setFont(font)

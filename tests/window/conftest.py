@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import threading
@@ -71,7 +72,9 @@ def nothing_left(request, monkeypatch):
     app.processEvents()
     # Without a running event loop nobody deletes what was asked to be deleted later.
     app.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    gc.disable()  # as in Themes.apply: nothing may be collected while Qt walks its widgets
     app.setStyleSheet("")
+    gc.enable()
     deadline_s = time.monotonic() + 5.0
     while set(threading.enumerate()) - threads_before and time.monotonic() < deadline_s:
         time.sleep(0.01)

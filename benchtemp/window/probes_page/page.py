@@ -11,19 +11,19 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.probes.probe import Probe
-from benchtemp.shots.budget import interface_of
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, quiet
 from benchtemp.window.probes_page.bath_source import BathSource
 from benchtemp.window.probes_page.budget_view import BudgetView
 from benchtemp.window.probes_page.check_view import CheckView
 from benchtemp.window.probes_page.details import ProbeDetails
+from benchtemp.window.probes_page.plugs import Plugs
 from benchtemp.window.probes_page.plunge_view import PlungeView, with_lag
 from benchtemp.window.probes_page.probe_list import ProbeList
 from benchtemp.window.probes_page.shelf import ProbeShelf
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable
 
     from PySide6.QtGui import QKeyEvent
 
@@ -60,8 +60,7 @@ class ProbesPage(Panel):
         self.setProperty("look", "page")
         self._choices = choices
         self._logbook = logbook
-        self._interface = ""
-        self._channels: tuple[str, ...] = ()
+        self._plugs = Plugs(choices)
         self._snapshot: Snapshot | None = None
         self._to_bench = False
         self._wanted = ""
@@ -133,7 +132,7 @@ class ProbesPage(Panel):
         view.agreed.connect(self._keep_check)
         view.under_way_changed.connect(self._show_under_way)
         self._tell_of_sources(view.source_step)
-        view.known_channels = self._plugged
+        view.known_channels = self._plugs.plugged
         return view
 
     @cached_property
@@ -145,7 +144,7 @@ class ProbesPage(Panel):
         view.agreed.connect(self._keep_lag)
         view.under_way_changed.connect(self._show_under_way)
         self._tell_of_sources(view.source_step)
-        view.known_channels = self._plugged
+        view.known_channels = self._plugs.plugged
         return view
 
     @cached_property
@@ -199,28 +198,20 @@ class ProbesPage(Panel):
         self.source.show_current(snapshot, choice)
         if self._made("budget"):
             self.budget.show_snapshot(snapshot)
-        channels = () if snapshot is None else snapshot.channels
-        interface = "" if choice is None or snapshot is None else interface_of(choice.source.details)
-        if (channels, interface) != (self._channels, self._interface):
-            self._channels, self._interface = channels, interface
+        if self._plugs.follow(snapshot, choice):
             self._show_channels()
-
-    def _plugged(self) -> Mapping[str, str]:
-        """Return which probe is on which channel of the open source, by channel."""
-        return self._choices.now.probes.get(self._interface, {})
 
     def _show_channels(self, *, changed: bool = False) -> None:
         probe = self.details.probe
         if probe is None:
             return
-        on = next((channel for channel, name in self._plugged().items() if name == probe.name), "")
         note = ""
         if changed and self._snapshot is not None:
             note = (
                 "This holds from the next sitting on, and is remembered for this interface. Begin one anew "
                 "with Ctrl+O."
             )
-        self.details.show_channels(self._channels if self._interface else (), on, note)
+        self.details.show_channels(self._plugs.channels, self._plugs.channel_of(probe.name), note)
 
     # -- probes --------------------------------------------------------------------------------------------
 
@@ -296,13 +287,7 @@ class ProbesPage(Panel):
 
     @Slot(str, str)
     def _plug(self, name: str, channel: str) -> None:
-        now = self._choices.now
-        for other, plugged in self._plugged().items():
-            if plugged == name:
-                now = now.with_probe(self._interface, other, "")
-        if channel:
-            now = now.with_probe(self._interface, channel, name)
-        self._choices.take(now)
+        self._plugs.plug(name, channel)
         self._show_channels(changed=True)
 
     @Slot(str)

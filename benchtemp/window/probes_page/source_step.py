@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QFrame,
-    QGridLayout,
     QHBoxLayout,
-    QLabel,
     QScrollArea,
     QStackedWidget,
     QVBoxLayout,
@@ -22,10 +20,10 @@ from benchtemp.errors import BenchtempError
 from benchtemp.readings.virtual.pot import Bath
 from benchtemp.units import temp_text
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.probes_page.bath_source import BathSource, last_degc, virtual_bath, virtual_plunge
 from benchtemp.window.probes_page.caution_step import Method
+from benchtemp.window.probes_page.channel_rows import ChannelRows
 from benchtemp.window.sources.choices import serial_choice
 from benchtemp.window.sources.offer_button import OfferButton
 from benchtemp.window.sources.serial_card import SerialCard, SerialPick
@@ -40,7 +38,6 @@ if TYPE_CHECKING:
     from benchtemp.window.sources.layout_view import LayoutView
     from benchtemp.window.theme import Theme
 
-NO_PROBE = ""
 _SEEDS = 1_000_000
 
 
@@ -67,8 +64,6 @@ class SourceStep(Panel):
         self._known: Mapping[str, str] = {}
         self._fixed: dict[int, str] | None = None
         self._pick: SerialPick | None = None
-        self._choices: list[Choice] = []
-        self._values: list[QLabel] = []
         self._build()
         self._lay_out()
         source.looked.connect(self.show_picture)
@@ -84,10 +79,7 @@ class SourceStep(Panel):
         self.serial_button.clicked.connect(self._open_serial)
         self.status = Sentence(name="Source")
         self.channels_heading = heading("Which probe is on which channel?")
-        self.grid = QGridLayout()
-        self.grid.setHorizontalSpacing(10)
-        self.grid.setVerticalSpacing(4)
-        self.grid.setColumnStretch(2, 1)
+        self.rows = ChannelRows()
         self.complaint = Sentence(look="bad", name="Channels")
         self.go_on_button = button("Go on", look="primary")
         self.go_on_button.clicked.connect(self._go_on)
@@ -107,7 +99,7 @@ class SourceStep(Panel):
         body.addWidget(self.status)
         body.addSpacing(6)
         body.addWidget(self.channels_heading)
-        body.addLayout(self.grid)
+        body.addWidget(self.rows)
         self.note = quiet(wrap=True)
         body.addWidget(self.note)
         body.addWidget(self.complaint)
@@ -245,31 +237,9 @@ class SourceStep(Panel):
         self._show_status(snapshot)
         if channels == self._channels and not anew:
             return
-        kept = self._assigned() if channels == self._channels else {}
         self._channels = channels
-        while self.grid.count():
-            item = self.grid.takeAt(0)
-            widget = item.widget() if item is not None else None
-            if widget is not None:
-                widget.hide()
-                widget.deleteLater()
-        self._choices, self._values = [], []
-        proposed = kept or self._propose(channels)
-        for row, channel in enumerate(channels):
-            choice = Choice(f"Probe on {channel}", least_chars=18)
-            choice.addItem("no probe to check", NO_PROBE)
-            for name in self._probes if self._method is not Method.PLUNGE else (self._probe,):
-                choice.addItem(name, name)
-            choice.select(proposed.get(row, NO_PROBE))
-            choice.setEnabled(self._fixed is None)
-            value = QLabel("—")
-            label = QLabel(channel)
-            label.setBuddy(choice)
-            self.grid.addWidget(label, row, 0)
-            self.grid.addWidget(choice, row, 1)
-            self.grid.addWidget(value, row, 2)
-            self._choices.append(choice)
-            self._values.append(value)
+        names = (self._probe,) if self._method is Method.PLUNGE else self._probes
+        self.rows.show_channels(channels, names, self._propose(channels), fixed=self._fixed is not None)
         for widget in (self.channels_heading, self.note):
             widget.setVisible(bool(channels))
         self.go_on_button.setEnabled(bool(channels))
@@ -305,10 +275,8 @@ class SourceStep(Panel):
         if snapshot.channels != self._channels:
             self._list_channels()
         self._show_status(snapshot)
-        for index, value in enumerate(self._values):
-            text = temp_text(last_degc(snapshot, index), self.unit)
-            if value.text() != text:
-                value.setText(text)
+        count = len(self._channels)
+        self.rows.show_values([temp_text(last_degc(snapshot, index), self.unit) for index in range(count)])
 
     @Slot(str)
     def _fail(self, sentence: str) -> None:
@@ -373,13 +341,9 @@ class SourceStep(Panel):
         self.status.setFocus()
         self.go_on_button.setFocus()
 
-    def _assigned(self) -> dict[int, str]:
-        found = {index: str(choice.currentData()) for index, choice in enumerate(self._choices)}
-        return {index: name for index, name in found.items() if name}
-
     @Slot()
     def _go_on(self) -> None:
-        probes = self._assigned()
+        probes = self.rows.assigned()
         names = list(probes.values())
         if not probes:
             self.complaint.say("No channel has a probe to check; choose one.")

@@ -134,7 +134,11 @@ class Pots:
             pot = self.pots[-1]
             target_s = pot.now_s() - 0.3
             pot.interrupt()
-            self.wait(lambda target_s=target_s: (self.page.source.snapshot.last_s or -1.0) >= target_s)
+            self.wait(lambda target_s=target_s: self.seen_s() >= target_s)
+
+    def seen_s(self):
+        snapshot = self.page.source.snapshot
+        return -1.0 if snapshot is None or snapshot.last_s is None else snapshot.last_s
 
     def open_as_sitting(self, bath=Bath.POT, *, keep=True):
         """Let the Bench page read from a bath, as from any source."""

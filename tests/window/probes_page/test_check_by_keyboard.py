@@ -65,7 +65,7 @@ def test_a_second_point_in_ice_gives_offset_and_slope(pots, logbook):
     pots.press()
     pots.tab_to(check.source_step.virtual_button)
     pots.press()
-    pots.wait(lambda: bool(check.source_step._values))
+    pots.wait(lambda: bool(check.source_step.rows.values))
     pots.go_on(2)
     pots.tab_to(check.source_step.go_on_button)
     pots.press()
@@ -102,11 +102,11 @@ def test_several_probes_are_compared_in_one_go(pots, logbook):
     pots.press()
     pots.press()
     step = page.check.source_step
-    pots.wait(lambda: len(step._choices) == 4)
+    pots.wait(lambda: len(step.rows.choices) == 4)
     pots.go_on(2)
     for row, name in ((1, "right"), (2, "spare")):
-        pots.tab_to(step._choices[row])
-        while step._choices[row].currentData() != name:
+        pots.tab_to(step.rows.choices[row])
+        while step.rows.choices[row].currentData() != name:
             pots.press(Qt.Key.Key_Down)
     pots.tab_to(step.go_on_button)
     pots.press()

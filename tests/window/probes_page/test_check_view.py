@@ -100,7 +100,7 @@ def test_a_simmering_pot_gives_a_sentence_and_no_level(pots, monkeypatch):
         lambda *_: SourceChoice(simmer, keep=False),
     )
     pots.press()
-    pots.wait(lambda: bool(check.source_step._values))
+    pots.wait(lambda: bool(check.source_step.rows.values))
     pots.go_on(2)
     to_bath(pots, check)
     for _ in range(30):
@@ -164,7 +164,7 @@ def test_an_earlier_ice_bath_can_count_too(pots, keep, make_probe):
 def test_while_a_bath_runs_the_list_keeps_still(pots):
     check = to_source_step(pots)
     pots.press()
-    pots.wait(lambda: bool(check.source_step._values))
+    pots.wait(lambda: bool(check.source_step.rows.values))
     pots.go_on(2)
     assert pots.page.list.isEnabled()
     to_bath(pots, check)
@@ -196,7 +196,7 @@ def test_what_was_typed_for_the_virtual_pot_is_not_kept_for_another_source(pots)
     check = pots.page.check
     pots.tab_to(check.source_step.virtual_button)
     pots.press()
-    pots.wait(lambda: len(check.source_step._values) == len(PROBES))
+    pots.wait(lambda: len(check.source_step.rows.values) == len(PROBES))
     pots.go_on(2)
     pots.tab_to(check.source_step.go_on_button)
     pots.press()

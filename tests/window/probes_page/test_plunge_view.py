@@ -30,7 +30,7 @@ def plunges(pots, monkeypatch):
     pots.press()
     pots.tab_to(view.source_step.virtual_button)
     pots.press()
-    pots.wait(lambda: bool(view.source_step._values))
+    pots.wait(lambda: bool(view.source_step.rows.values))
     pots.go_on(1)
     pots.tab_to(view.source_step.go_on_button)
     pots.press()
