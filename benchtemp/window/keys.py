@@ -6,6 +6,7 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import shiboken6
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QWindow
 from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
@@ -137,7 +138,9 @@ class EnterPresses(QObject):
     @Slot(QWidget, QWidget)
     def _move(self, _old: QWidget | None, new: QWidget | None) -> None:
         if self._watched is not None:
-            self._watched.removeEventFilter(self)
+            # Deleted a moment ago, it may not have said so yet.
+            if shiboken6.isValid(self._watched):
+                self._watched.removeEventFilter(self)
             self._watched = None
         if isinstance(new, QAbstractButton):
             new.installEventFilter(self)
