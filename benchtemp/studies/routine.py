@@ -308,7 +308,7 @@ def routine(
         )
     best = forms[0]
     tested = (idle, flush)
-    answer = flush_for(best, idle_min, target_degc, tested, level)
+    answer = flush_for(forms, idle_min, target_degc, tested, level)
     fitted = best.at(idle, flush)
     residuals = brew - fitted
     apart, apart_concerns = outlier_concerns(shots, residuals)

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import inf, isfinite, nan, sqrt
 
 import msgspec
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.studies.routine_forms import FittedForm
+from benchtemp.studies.routine_forms import FittedForm, weights
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, t_factor
 
 FURTHER = 1.5
 """So far beyond the largest flush tested an answer is still worked out, and said to be an extrapolation."""
-_GRID = 601
+NEARLY_AS_WELL = 12.0
+"""Forms whose criterion is farther than this from the best have no say (Burnham, Anderson 2002, 2.6)."""
+_GRID = 301
 
 
 class FlushAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,7 +69,7 @@ def shot_interval(fitted: FittedForm, idle_min: float, flush: float, level: floa
 
 
 def flush_for(
-    fitted: FittedForm,
+    forms: Sequence[FittedForm],
     idle_min: float,
     target_degc: float,
     tested: tuple[FloatArray, FloatArray],
@@ -74,19 +77,23 @@ def flush_for(
 ) -> FlushAnswer:
     """Return how much to flush after `idle_min` to brew at `target_degc`.
 
-    The interval holds every flush at which the fitted temperature, within its own interval, may be the target
-    (as Fieller's does for a line).
+    The answer is that of the best form. Its interval is averaged over all forms that fit nearly as well, each
+    with its share of the evidence: which form is right is part of what is not known. With one form it is
+    Fieller's interval: every flush at which the fitted temperature, within its own interval, may be the target.
 
     Args:
-        fitted: The chosen form.
+        forms: Fitted, the best first.
         idle_min: Idle time asked about, min.
         target_degc: Brew temperature wanted, °C.
         tested: Idle times in min and flushes of the shots.
         level: Level of confidence.
+
+    Source: Buckland, Burnham, Augustin (1997), Biometrics 53, 603-618, for the averaging.
     """
+    best = forms[0]
     idle_tested, flush_tested = tested
     most = FURTHER * float(flush_tested.max())
-    unflushed = float(fitted.at(idle_min, 0.0))
+    unflushed = float(best.at(idle_min, 0.0))
     answer = FlushAnswer(
         idle_min=idle_min,
         target_degc=target_degc,
@@ -94,19 +101,22 @@ def flush_for(
         interval=Interval(low=0.0, high=inf, level=level),
         shot_interval=Interval(low=-inf, high=inf, level=level),
         unflushed_degc=unflushed,
-        unflushed_interval=shot_interval(fitted, idle_min, 0.0, level),
+        unflushed_interval=shot_interval(best, idle_min, 0.0, level),
         in_range=False,
     )
-    if "f" not in fitted.form.depends_on or not most > 0:
+    if "f" not in best.form.depends_on or not most > 0:
         return answer
     grid = np.linspace(0.0, most, _GRID)
-    off = fitted.at(idle_min, grid) - target_degc
+    off = best.at(idle_min, grid) - target_degc
+    cools = off[-1] < off[0]
+    near = [form for form in forms if form.criterion - best.criterion < NEARLY_AS_WELL]
+    enough = np.zeros(_GRID)
+    for form, weight in zip(near, weights(near), strict=True):
+        enough += weight * _chance_enough(form, idle_min, target_degc, grid, cools=cools)
+    interval = _between(grid, np.maximum.accumulate(enough), level)
     crossing = np.flatnonzero(np.diff(np.signbit(off)))
-    possible = np.abs(off) <= t_factor(fitted.curve.dof, level) * np.sqrt(fitted.variance(idle_min, grid))
     if not len(crossing):
-        if possible.any():
-            answer = msgspec.structs.replace(answer, interval=_extent(grid, possible, None, level))
-        return answer
+        return msgspec.structs.replace(answer, interval=interval)
     first = int(crossing[0])
     share = off[first] / (off[first] - off[first + 1])
     flush = float(grid[first] + share * (grid[first + 1] - grid[first]))
@@ -114,27 +124,29 @@ def flush_for(
     return msgspec.structs.replace(
         answer,
         flush=flush,
-        interval=_extent(grid, possible, first, level),
-        shot_interval=shot_interval(fitted, idle_min, flush, level),
+        interval=interval,
+        shot_interval=shot_interval(best, idle_min, flush, level),
         in_range=idle_in and flush <= float(flush_tested.max()) + 1e-9,
     )
 
 
-def _extent(
-    grid: FloatArray, possible: np.ndarray[tuple[int], np.dtype[np.bool_]], at: int | None, level: float
-) -> Interval:
-    """Return the stretch of possible flushes around a place, or of all of them; open at the far end."""
-    inside = np.flatnonzero(possible)
-    low, high = int(inside[0]) if len(inside) else (at or 0), int(inside[-1]) if len(inside) else (at or 0)
-    if at is not None:
-        low, high = min(low, at), max(high, at + 1)
-        while low < at and not possible[low : at + 1].all():
-            low += 1
-        while high > at + 1 and not possible[at + 1 : high + 1].all():
-            high -= 1
-    return Interval(
-        low=float(grid[low]), high=inf if high >= len(grid) - 1 else float(grid[high]), level=level
-    )
+def _chance_enough(
+    form: FittedForm, idle_min: float, target_degc: float, grid: FloatArray, *, cools: bool
+) -> FloatArray:
+    """Return for each flush how likely it is to be enough, given the form."""
+    from scipy.special import stdtr  # noqa: PLC0415  (start-up time)
+
+    spread = np.sqrt(np.maximum(form.variance(idle_min, grid), 1e-12))
+    beyond = (target_degc - form.at(idle_min, grid)) / spread
+    return np.asarray(stdtr(form.curve.dof, beyond if cools else -beyond), dtype=np.float64)
+
+
+def _between(grid: FloatArray, enough: FloatArray, level: float) -> Interval:
+    """Return between which flushes the chance of being enough passes its tails; open where it does not."""
+    tail = 0.5 * (1.0 - level)
+    low = 0.0 if enough[0] >= tail else float(np.interp(tail, enough, grid))
+    high = inf if enough[-1] <= 1.0 - tail else float(np.interp(1.0 - tail, enough, grid))
+    return Interval(low=low, high=high, level=level)
 
 
 def next_shot(

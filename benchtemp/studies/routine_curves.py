@@ -66,7 +66,7 @@ def form_fits(
             criterion=form.criterion,
             weight=share,
             residual_sd_k=form.curve.residual_sd,
-            flush=flush_for(form, answer.idle_min, answer.target_degc, tested, level).flush,
+            flush=flush_for([form], answer.idle_min, answer.target_degc, tested, level).flush,
         )
         for form, share in zip(forms, weights(forms), strict=True)
     )

@@ -1,9 +1,10 @@
 """How brew temperature may depend on idle time and flush: forms that make physical sense, and their fits.
 
 A group that stands idle drifts towards another temperature, quickly at first (an exponential approach; over a
-short stretch a line). A flush takes away what the idling left, most of it with the first water (a decay), or
-cools everything a little with every second (a line). More intricate forms are not offered: a dozen shots
-cannot tell them apart.
+short stretch a line). A flush takes heat away, most of it with the first water (a decay) or only once what
+stands in the pipe has run through (a decay that sets in late), over a short stretch a little with every
+second (a line); it either washes out what the idling added or acts besides it. More intricate forms are not
+offered: a dozen or two of shots cannot tell them apart.
 """
 
 from __future__ import annotations
@@ -61,12 +62,17 @@ def _decay(flush: FloatArray, scale: float) -> FloatArray:
     return np.asarray(np.exp(-flush / scale), dtype=np.float64)
 
 
+def _late_decay(flush: FloatArray, scale: float) -> FloatArray:
+    """Return the decay of heat that lies behind one vessel of mixed water (two vessels in series)."""
+    return np.asarray((1.0 + flush / scale) * np.exp(-flush / scale), dtype=np.float64)
+
+
 FORMS = (
     Form("neither matters", "a", ("a",), "", "", lambda _p, t, _f: [_one(t)]),
     Form("a line in idle time", "a + b·t", ("a", "b"), "t", "", lambda _p, t, _f: [_one(t), t]),
     Form(
         "an approach with idle time",
-        "a + b·(1 − exp(−t/T))",
+        "a + b·A(t)",
         ("a", "b", "T"),
         "t",
         "t",
@@ -75,11 +81,19 @@ FORMS = (
     Form("a line in the flush", "a + c·f", ("a", "c"), "f", "", lambda _p, t, f: [_one(t), f]),
     Form(
         "a decay with the flush",
-        "a + b·exp(−f/F)",
-        ("a", "b", "F"),
+        "a + c·D(f)",
+        ("a", "c", "F"),
         "f",
         "f",
         lambda p, t, f: [_one(t), _decay(f, p[0])],
+    ),
+    Form(
+        "a decay with the flush that sets in late",
+        "a + c·L(f)",
+        ("a", "c", "F"),
+        "f",
+        "f",
+        lambda p, t, f: [_one(t), _late_decay(f, p[0])],
     ),
     Form(
         "lines in both",
@@ -99,15 +113,31 @@ FORMS = (
     ),
     Form(
         "an approach with idle time and a line in the flush",
-        "a + b·(1 − exp(−t/T)) + c·f",
+        "a + b·A(t) + c·f",
         ("a", "b", "c", "T"),
         "tf",
         "t",
         lambda p, t, f: [_one(t), _approach(t, p[0]), f],
     ),
     Form(
+        "an approach with idle time and a decay with the flush",
+        "a + b·A(t) + c·D(f)",
+        ("a", "b", "c", "T", "F"),
+        "tf",
+        "tf",
+        lambda p, t, f: [_one(t), _approach(t, p[0]), _decay(f, p[1])],
+    ),
+    Form(
+        "an approach with idle time and a decay with the flush that sets in late",
+        "a + b·A(t) + c·L(f)",
+        ("a", "b", "c", "T", "F"),
+        "tf",
+        "tf",
+        lambda p, t, f: [_one(t), _approach(t, p[0]), _late_decay(f, p[1])],
+    ),
+    Form(
         "what idling adds in a line, washed out by the flush",
-        "a + b·t·exp(−f/F)",
+        "a + b·t·D(f)",
         ("a", "b", "F"),
         "tf",
         "f",
@@ -115,13 +145,22 @@ FORMS = (
     ),
     Form(
         "an approach with idle time, washed out by the flush",
-        "a + b·(1 − exp(−t/T))·exp(−f/F)",
+        "a + b·A(t)·D(f)",
         ("a", "b", "T", "F"),
         "tf",
         "tf",
         lambda p, t, f: [_one(t), _approach(t, p[0]) * _decay(f, p[1])],
     ),
+    Form(
+        "an approach with idle time, washed out late by the flush",
+        "a + b·A(t)·L(f)",
+        ("a", "b", "T", "F"),
+        "tf",
+        "tf",
+        lambda p, t, f: [_one(t), _approach(t, p[0]) * _late_decay(f, p[1])],
+    ),
 )
+"""A(t) = 1 − exp(−t/T); D(f) = exp(−f/F); L(f) = (1 + f/F)·exp(−f/F)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +242,7 @@ def fit_forms(idle_min: FloatArray, flush: FloatArray, brew_degc: FloatArray) ->
 def _fit(form: Form, idle_min: FloatArray, flush: FloatArray, brew_degc: FloatArray) -> FittedForm | None:
     ranges = [_scales(idle_min if factor == "t" else flush) for factor in form.curved_in]
     best: tuple[float, FloatArray] = (inf, np.zeros(0))
-    for scales in product(*(np.geomspace(low, high, 12).tolist() for low, high in ranges)):
+    for scales in product(*(np.geomspace(low, high, 14).tolist() for low, high in ranges)):
         nonlinear = np.array(scales, dtype=np.float64)
         columns = np.stack(form.basis(nonlinear, idle_min, flush), axis=-1)
         linear = np.linalg.lstsq(columns, brew_degc, rcond=None)[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, isfinite, log
+from math import exp, hypot, isfinite, log
 
 import msgspec
 import numpy as np
@@ -16,6 +16,7 @@ from benchtemp.studies.statistics.intervals import LEVEL, Interval, around
 NEAR = 8.0
 """The approach is fitted where the temperature is within so many times `within_k` of settled: an exponential
 holds over such a stretch even where the whole warm-up is more involved."""
+OTHER_STRETCHES = (4.0, 14.0)
 CURVE_POINTS = 121
 
 
@@ -117,7 +118,8 @@ def settling(
         degc: Temperatures at these times.
         within_k: How close counts as settled, K.
         level: Level of confidence.
-        correlated: Neighbours err alike, as averages of one watched channel do; they then count as fewer.
+        correlated: Neighbours err alike, as averages of one watched channel do; they then count as fewer, and
+            by how much the moment depends on the stretch that is fitted goes into its interval.
 
     Raises:
         BadInput: `within_k` makes no sense, or the measurements show no approach.
@@ -125,13 +127,8 @@ def settling(
     if not (isfinite(within_k) and 0.05 <= within_k <= 10):
         raise BadInput(f"{within_k:g} °C cannot count as close to settled; give 0.05 to 10 °C.")
     rough = float(np.median(degc[-max(2, len(degc) // 3) :]))
-    side = 1.0 if degc[0] < rough else -1.0
-    far = np.flatnonzero(np.abs(degc - rough) > NEAR * within_k)
-    begin = min(int(far[-1]) + 1 if len(far) else 0, len(degc) - 4)
-    if begin and np.count_nonzero(np.abs(degc[begin:] - rough) > within_k) < 2:
-        # Shots come minutes apart: without the last one far off there may be no approach left to fit.
-        begin -= 1
-    approach = _Approach(t_min[begin:], degc[begin:], within_k, side)
+    begin = _beginning(degc, rough, NEAR * within_k, within_k)
+    approach = _Approach(t_min[begin:], degc[begin:], within_k, 1.0 if degc[0] < rough else -1.0)
     curve = approach.fit()
     if curve is None or curve.dof < 1 or abs(float(degc[begin]) - rough) <= within_k:
         raise BadInput(
@@ -139,12 +136,21 @@ def settling(
             "and go on until it stands."
         )
     rest = approach.degc - approach.predict(curve.parameters)
-    dof = float(curve.dof)
+    settled, moment = float(curve.parameters[0]), float(curve.parameters[1])
+    dof, slack_min = float(curve.dof), 0.0
     if correlated:
         likeness = min(max(lag1_autocorrelation(rest), 0.0), 0.98)
         dof = max(1.0, curve.count * (1.0 - likeness) / (1.0 + likeness) - 3.0)
-    settled, moment = float(curve.parameters[0]), float(curve.parameters[1])
+        slack_min = _slack_min(t_min, degc, rough, within_k, moment)
     reach_min = float(np.ptp(t_min))
+    interval = profile_interval(
+        approach.square_sum_at,
+        moment,
+        curve.square_sum,
+        dof,
+        bounds=(moment - reach_min, moment + 2.0 * reach_min),
+        level=level,
+    )
     outside = np.flatnonzero(np.abs(degc - settled) > within_k)
     last = int(outside[-1]) if len(outside) else -1
     curve_min = np.linspace(float(t_min[begin]), float(t_min[-1]), CURVE_POINTS)
@@ -159,12 +165,9 @@ def settling(
             settled, float(curve.uncertainties[0]) * (curve.dof / dof) ** 0.5, dof, level
         ),
         settling_min=moment,
-        settling_interval=profile_interval(
-            approach.square_sum_at,
-            moment,
-            curve.square_sum,
-            dof,
-            bounds=(moment - reach_min, moment + 2.0 * reach_min),
+        settling_interval=Interval(
+            low=moment - hypot(moment - interval.low, slack_min),
+            high=moment + hypot(interval.high - moment, slack_min),
             level=level,
         ),
         scale_min=exp(float(curve.parameters[2])),
@@ -175,3 +178,29 @@ def settling(
         curve_min=tuple(curve_min.tolist()),
         curve_degc=tuple(approach.predict(curve.parameters, curve_min).tolist()),
     )
+
+
+def _beginning(degc: FloatArray, rough_degc: float, near_k: float, within_k: float) -> int:
+    """Return the first measurement to fit: none after it is farther than `near_k` from settled."""
+    far = np.flatnonzero(np.abs(degc - rough_degc) > near_k)
+    begin = min(int(far[-1]) + 1 if len(far) else 0, len(degc) - 4)
+    if begin and np.count_nonzero(np.abs(degc[begin:] - rough_degc) > within_k) < 2:
+        # Shots come minutes apart: without the last one far off there may be no approach left to fit.
+        begin -= 1
+    return begin
+
+
+def _slack_min(
+    t_min: FloatArray, degc: FloatArray, rough_degc: float, within_k: float, moment: float
+) -> float:
+    """Return by how much the moment moves with the stretch that is fitted, at least half a cell."""
+    moved = [0.5 * float(np.median(np.diff(t_min)))]
+    side = 1.0 if degc[0] < rough_degc else -1.0
+    for stretch in OTHER_STRETCHES:
+        begin = _beginning(degc, rough_degc, stretch * within_k, within_k)
+        if len(degc) - begin < 6:
+            continue
+        curve = _Approach(t_min[begin:], degc[begin:], within_k, side).fit()
+        if curve is not None:
+            moved.append(abs(float(curve.parameters[1]) - moment))
+    return max(moved)

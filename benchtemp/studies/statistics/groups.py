@@ -11,6 +11,7 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.statistics import mean, standard_deviation
+from benchtemp.studies.statistics import studentised_range
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, around, t_factor, t_test_p
 
 
@@ -178,21 +179,19 @@ def every_pair(groups: Sequence[FloatArray], level: float = LEVEL) -> tuple[Diff
     ]
     if len(groups) <= 2:
         return tuple(found)
-    from scipy.stats import studentized_range  # noqa: PLC0415
-
     widened: list[Difference] = []
     for pair in found:
         if not isfinite(pair.uncertainty) or not pair.uncertainty > 0:
             widened.append(pair)
             continue
-        factor = float(studentized_range.ppf(level, len(groups), pair.dof)) / sqrt(2.0)
+        factor = studentised_range.quantile(level, len(groups), pair.dof) / sqrt(2.0)
         seen = abs(pair.difference) / pair.uncertainty * sqrt(2.0)
         half = factor * pair.uncertainty
         widened.append(
             msgspec.structs.replace(
                 pair,
                 interval=Interval(low=pair.difference - half, high=pair.difference + half, level=level),
-                p=float(studentized_range.sf(seen, len(groups), pair.dof)),
+                p=studentised_range.beyond(seen, len(groups), pair.dof),
             )
         )
     return tuple(widened)
