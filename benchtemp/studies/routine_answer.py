@@ -79,7 +79,8 @@ def flush_for(
 
     The answer is that of the best form. Its interval is averaged over all forms that fit nearly as well, each
     with its share of the evidence: which form is right is part of what is not known. With one form it is
-    Fieller's interval: every flush at which the fitted temperature, within its own interval, may be the target.
+    Fieller's interval: every flush at which the fitted temperature, within its own interval, may be the
+    target. The scatter is that about shots left out of the fit, since no form is quite true.
 
     Args:
         forms: Fitted, the best first.
@@ -136,7 +137,7 @@ def _chance_enough(
     """Return for each flush how likely it is to be enough, given the form."""
     from scipy.special import stdtr  # noqa: PLC0415  (start-up time)
 
-    spread = np.sqrt(np.maximum(form.variance(idle_min, grid), 1e-12))
+    spread = np.sqrt(np.maximum(form.caution * form.variance(idle_min, grid), 1e-12))
     beyond = (target_degc - form.at(idle_min, grid)) / spread
     return np.asarray(stdtr(form.curve.dof, beyond if cools else -beyond), dtype=np.float64)
 

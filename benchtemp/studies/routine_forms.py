@@ -10,7 +10,7 @@ offered: a dozen or two of shots cannot tell them apart.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import exp, inf
 
@@ -171,11 +171,14 @@ class FittedForm:
         form: The form.
         curve: Its parameters with their covariance.
         criterion: Corrected Akaike criterion; the lowest is chosen.
+        caution: Mean square by which the form misses shots it was not fitted to, over that of those it was
+            fitted to; above 1.
     """
 
     form: Form
     curve: Curve
     criterion: float
+    caution: float = 1.0
 
     def at(self, idle_min: FloatArray | float, flush: FloatArray | float) -> FloatArray:
         """Return brew temperatures in °C."""
@@ -262,7 +265,20 @@ def _fit(form: Form, idle_min: FloatArray, flush: FloatArray, brew_degc: FloatAr
     if any(not low <= scale <= high for scale, (low, high) in zip(scales_found, ranges, strict=True)):
         return None
     criterion = corrected_criterion(curve.square_sum, len(brew_degc), len(curve.parameters))
-    return FittedForm(form, curve, criterion) if criterion < inf else None
+    if not criterion < inf:
+        return None
+    fitted = FittedForm(form, curve, criterion)
+    return replace(fitted, caution=_caution(fitted, idle_min, flush, brew_degc))
+
+
+def _caution(fitted: FittedForm, idle_min: FloatArray, flush: FloatArray, brew_degc: FloatArray) -> float:
+    """Return how much worse the form does at shots left out, from each shot's leverage."""
+    scatter = fitted.curve.residual_sd**2
+    if not scatter > 0:
+        return 1.0
+    leverage = np.minimum(fitted.variance(idle_min, flush) / scatter, 0.9)
+    missed = (brew_degc - fitted.at(idle_min, flush)) / (1.0 - leverage)
+    return max(1.0, float(missed @ missed) / len(brew_degc) / scatter)
 
 
 def weights(fitted: list[FittedForm]) -> list[float]:

@@ -72,15 +72,13 @@ def one_way_components(name: str, groups: Sequence[FloatArray], level: float = L
     total = spread + within * (1.0 - 1.0 / size)
     tail = 0.5 * (1.0 - level)
 
-    ratio = size * spread / within if within > 0 else inf
     low_f = float(fdtri(dof_between, dof_within, 1.0 - tail))
     high_f = float(fdtri(dof_between, dof_within, tail))
-    low = dof_between * spread * (1.0 - low_f / ratio) / float(chdtri(dof_between, tail)) if ratio else 0.0
-    high = (
-        dof_between * spread * (1.0 - high_f / ratio) / float(chdtri(dof_between, 1.0 - tail))
-        if ratio
-        else 0.0
-    )
+    low = dof_between * (spread - low_f * within / size) / float(chdtri(dof_between, tail))
+    high = dof_between * (spread - high_f * within / size) / float(chdtri(dof_between, 1.0 - tail))
+    # Groups that agree better than chance has it would give an empty interval; how well their means are known
+    # is the least that can be claimed.
+    high = max(high, within / size)
 
     below = above = 0.0
     for part, dof in ((spread, dof_between), (within * (1.0 - 1.0 / size), dof_within)):
@@ -122,7 +120,7 @@ class _Likelihood:
             member = np.eye(int(place.max()) + 1)[place]
             self.alike.append(member @ member.T)
         self.size = len(self.alike) + 1
-        tries = [self._lowest(None, 0.0, start) for start in (-0.7, -4.0)]
+        tries = [self._lowest(None, 0.0, [start] * len(self.alike) + [-0.3]) for start in (-0.7, -4.0)]
         self.best_deviance, self.variances = min(tries)
 
     def deviance(self, variances: Sequence[float]) -> float:
@@ -141,8 +139,14 @@ class _Likelihood:
         rest = y - ones * float(ones @ y) / weight
         return 2.0 * float(np.log(np.diag(root)).sum()) + log(weight) + float(rest @ rest)
 
-    def _lowest(self, held: int | None, variance: float, start: float) -> tuple[float, list[float]]:
-        """Return the lowest deviance and its variances, one of them held if asked for."""
+    def _lowest(self, held: int | None, variance: float, start: Sequence[float]) -> tuple[float, list[float]]:
+        """Return the lowest deviance and its variances, one of them held if asked for.
+
+        Args:
+            held: Which one.
+            variance: Its value.
+            start: Logs of all variances over the whole one, to start from.
+        """
         from scipy.optimize import minimize  # noqa: PLC0415  (start-up time)
 
         free = [index for index in range(self.size) if index != held]
@@ -156,8 +160,7 @@ class _Likelihood:
         def deviance(logs: FloatArray) -> float:
             return self.deviance(whole(logs))
 
-        logs = np.full(len(free), start, dtype=np.float64)
-        logs[-1] = -0.3
+        logs = np.array([start[index] for index in free], dtype=np.float64)
         found = minimize(deviance, logs, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-5})
         return float(found.fun), whole(np.asarray(found.x, dtype=np.float64))
 
@@ -168,8 +171,10 @@ class _Likelihood:
 
         limit = self.best_deviance + float(chdtri(1, 1.0 - level))
 
+        start = [log(max(variance / self.overall, 1e-6)) for variance in self.variances]
+
         def over(sd: float) -> float:
-            return self._lowest(index, sd * sd, -1.5)[0] - limit
+            return self._lowest(index, sd * sd, start)[0] - limit
 
         smallest = 1e-3 * sqrt(self.overall)
         sd = max(sqrt(self.variances[index]), smallest)
