@@ -17,14 +17,13 @@ from benchtemp.window.large_view import LargeView
 from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.planning import Planning
-from benchtemp.window.probes_page.shelf import ProbeShelf
+from benchtemp.window.probes_page.shelf import ProbeShelf, time_constant_s
 from benchtemp.window.rail import Rail
 from benchtemp.window.sources.background import Background
 from benchtemp.window.start_page import StartPage
 from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
-
     from PySide6.QtGui import QCloseEvent, QPaintEvent, QResizeEvent, QShowEvent
 
     from benchtemp.bench.snapshot import Snapshot
@@ -354,11 +353,8 @@ class MainWindow(QMainWindow):
     @Slot()
     def _take_time_constant(self) -> None:
         """Let the plot know the time constant of the basket's probe."""
-        snapshot = self._snapshot
-        name = snapshot.probes[snapshot.basket] if snapshot is not None and snapshot.probes else ""
-        probe = self._shelf.named(name) if name else None
-        lag = None if probe is None else probe.time_constant
-        self.bench.plot.set_time_constant(None if lag is None else lag.tau_s)
+        tau_s = time_constant_s(self._shelf, self._snapshot, self.session.choice)
+        self.bench.plot.set_time_constant(tau_s)
 
     # -- commands ------------------------------------------------------------------------------------------
 

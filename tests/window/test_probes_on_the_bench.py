@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
+from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.probe_file import save_probe
 from benchtemp.places import default_logbook_dir
@@ -16,7 +17,9 @@ from benchtemp.probes.calibration import CheckPoint
 from benchtemp.probes.check import make_check
 from benchtemp.probes.probe import Probe
 from benchtemp.probes.response import TimeConstant
+from benchtemp.readings.replay import ReplaySource
 from benchtemp.shots.budget import interface_of
+from benchtemp.window.app import choice_of
 from benchtemp.window.trace_plot import TracePlot
 
 DATED_DAYS = 200
@@ -139,3 +142,11 @@ def test_what_cannot_be_worked_out_says_why(plot, make_snapshot, make_trace, mon
     monkeypatch.setattr("benchtemp.window.plot.water_line.ROWS_MAX", 100)
     plot.water.show(plot._drawn, 0.0, (0.0, 50.0), 0, plot.unit)
     assert "zoom in" in plot.water.text
+
+
+def test_a_replay_goes_by_the_time_constant_its_recording_holds(window, plugged):
+    plugged.go_on(12.0)
+    recording = plugged.snapshot.recording
+    window.session.end()
+    window.session.begin(choice_of(ReplaySource(read_stream(recording), "again", paused=True)))
+    plugged.wait(lambda: window.bench.plot.water.tau_s == LAG.tau_s)

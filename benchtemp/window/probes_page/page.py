@@ -169,6 +169,7 @@ class ProbesPage(Panel):
     def _tell_of_sources(self, step: SourceStep) -> None:
         step.remembered_layouts = lambda: self._choices.now.layouts
         step.layout_confirmed.connect(self._remember_layout)
+        step.room_asked.connect(self.list.setHidden)
 
     def _made(self, name: str) -> bool:
         """Tell whether a view was wanted yet."""

@@ -12,8 +12,10 @@ from PySide6.QtCore import QObject, Signal, Slot
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
+    from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
     from benchtemp.probes.probe import Probe
+    from benchtemp.window.panel import SourceChoice
 
 Change = Callable[["Probe"], "Probe"]
 
@@ -98,6 +100,26 @@ class ProbeShelf(QObject):
         waiting, self._waiting = self._waiting, deque()
         for work in waiting:
             work()
+
+
+def time_constant_s(
+    shelf: ProbeShelf, snapshot: Snapshot | None, choice: SourceChoice | None
+) -> float | None:
+    """Return the time constant of the basket's probe, None where it is not known.
+
+    A replay goes by what its recording holds, anything else by the probe's file.
+    """
+    if snapshot is None or choice is None:
+        return None
+    if not choice.keep:
+        from benchtemp.shots.water_curve import stored_time_constant_s  # noqa: PLC0415 - for replays alone
+
+        stream = getattr(choice.source, "stream", None)
+        channel = snapshot.channels[snapshot.basket]
+        return None if stream is None else stored_time_constant_s(stream.meta, channel)
+    name = snapshot.probes[snapshot.basket] if snapshot.probes else ""
+    probe = shelf.named(name) if name else None
+    return None if probe is None or probe.time_constant is None else probe.time_constant.tau_s
 
 
 def _read(logbook: Logbook) -> tuple[tuple[Probe, ...], tuple[str, ...]]:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QScrollArea,
+    QSizePolicy,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -48,11 +49,13 @@ class SourceStep(Panel):
         went_on: The probes by channel index (a dict of int to name).
         left: Back to the step before.
         layout_confirmed: An adapter's identity as text, and the `Layout` confirmed for it.
+        room_asked: Whether the whole width of the page is wanted: a layout beside raw lines is wide.
     """
 
     went_on = Signal(object)
     left = Signal()
     layout_confirmed = Signal(str, object)
+    room_asked = Signal(bool)
 
     def __init__(self, source: BathSource, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -112,7 +115,7 @@ class SourceStep(Panel):
         self._stack = QStackedWidget()
         self._stack.addWidget(scroll)
         # The ports have a button of their own to go on with.
-        self._stack.currentChanged.connect(lambda place: self.go_on_button.setVisible(place == 0))
+        self._stack.currentChanged.connect(self._show_room)
         self._scroll = scroll
         row = QHBoxLayout()
         row.addWidget(self.back_button)
@@ -123,6 +126,22 @@ class SourceStep(Panel):
         column.setSpacing(8)
         column.addWidget(self._stack, 1)
         column.addLayout(row)
+
+    @Slot(int)
+    def _show_room(self, place: int) -> None:
+        self.go_on_button.setVisible(place == 0)
+        view = self.__dict__.get("layout_view")
+        wide = view is not None and self._stack.currentWidget() is view
+        self.back_button.setHidden(wide)  # it has one of its own
+        if view is not None:
+            # A stack is as wide as its widest page, seen or not, unless that page says it does not matter.
+            matters = QSizePolicy.Policy.Preferred if wide else QSizePolicy.Policy.Ignored
+            view.setSizePolicy(matters, matters)
+            ancestor: QWidget | None = self._stack
+            while ancestor is not None and not ancestor.isWindow():
+                ancestor.updateGeometry()  # each remembers how wide it had to be
+                ancestor = ancestor.parentWidget()
+        self.room_asked.emit(wide)
 
     @cached_property
     def serial(self) -> SerialCard:
@@ -138,6 +157,7 @@ class SourceStep(Panel):
     @cached_property
     def layout_view(self) -> LayoutView:
         """The view that guesses and confirms a layout, made when it is first wanted."""
+        self.room_asked.emit(True)  # noqa: FBT003 - before it takes the room by force
         from benchtemp.window.sources.layout_view import LayoutView  # noqa: PLC0415 - rarely needed
 
         view = LayoutView()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 
 from benchtemp.errors import StorageError
 from benchtemp.logbook.ecsv import read_stream
@@ -259,3 +260,19 @@ def test_every_way_has_cautions_local_rules_and_steps(method):
     assert "workplace" in cautions_of(method)[-1]
     assert len(cautions_of(method)) >= 2
     assert steps_of(method)
+
+
+def test_a_layout_beside_its_raw_lines_finds_room_in_the_least_window(pots, window):
+    check = to_source_step(pots)
+    step = check.source_step
+    assert window.width() == 1024
+    step._take_pick(SerialPick(PortInfo("/dev/no-such-port", "Bench interface"), None))
+    pots.wait(lambda: not step.layout_view._guessing.busy)
+    assert step.layout_view.isVisible()
+    assert not pots.page.list.isVisible()
+    assert window.width() == 1024
+    pots.press(Qt.Key.Key_Escape)
+    step.go_back()
+    QApplication.processEvents()
+    assert pots.page.list.isVisible()
+    assert window.width() == 1024
