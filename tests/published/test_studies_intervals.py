@@ -1,7 +1,7 @@
 """The studies' statistics against printed tables and certified values.
 
 Sources: control_and_tolerance.csv (NIST/SEMATECH e-Handbook; Meeker, Hahn, Escobar 2017; usual factor
-tables), nist_strd.json (NIST Statistical Reference Datasets), gum_h3.json (JCGM 100:2008); each names its own.
+tables), nist_strd.json (NIST Statistical Reference Datasets), gum_h3.json (JCGM 100:2008).
 """
 
 import math
