@@ -64,7 +64,9 @@ class _Approach:
 
     def _away(self, t_min: FloatArray, settling_min: float, log_scale: float) -> FloatArray:
         return np.asarray(
-            self.side * self.within_k * np.exp(np.minimum((settling_min - t_min) / exp(log_scale), 50.0)),
+            self.side
+            * self.within_k
+            * np.exp(np.minimum((settling_min - t_min) / exp(min(max(log_scale, -50.0), 50.0)), 50.0)),
             dtype=np.float64,
         )
 

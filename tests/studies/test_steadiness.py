@@ -1,0 +1,133 @@
+import json
+import math
+
+import numpy as np
+import pytest
+
+from benchtemp.errors import BadInput
+from benchtemp.studies.outcome import About
+from benchtemp.studies.steadiness import steadiness
+from benchtemp.units import TempUnit
+
+TEMPS = [93.1, 92.8, 93.4, 93.0, 92.9, 93.3, 93.0, 92.7, 93.2, 93.1]
+
+
+def abouts(study):
+    return [concern.about for concern in study.concerns]
+
+
+def test_figures_of_a_steady_series(shot_set):
+    found = steadiness(shot_set(TEMPS))
+    assert found.mean_degc == pytest.approx(np.mean(TEMPS))
+    assert found.sd_k == pytest.approx(np.std(TEMPS, ddof=1))
+    assert found.range_k == pytest.approx(0.7)
+    assert found.in_band == 10
+    assert found.tolerance_interval.half_width == pytest.approx(3.393 * np.std(TEMPS, ddof=1), rel=1e-3)
+    assert found.drift_p > 0.05
+    assert found.concerns == ()
+    assert found.within_pooled_sd_k == pytest.approx(0.1)
+
+
+def test_the_verdict_is_one_sentence_with_its_uncertainty_and_limits(shot_set):
+    verdict = steadiness(shot_set(TEMPS)).verdict()
+    assert verdict.sentence == (
+        "Ferrowick Two brews at 93.05 °C ± 0.47 °C, and from shot to shot scatters by 0.22 °C "
+        "(0.15 to 0.40 °C); 95 % of its shots will lie within 92.3 to 93.8 °C."
+    )
+    assert verdict.limits[0] == "10 shots used"
+
+
+def test_the_probe_shares_its_error_among_all_shots(shot_set):
+    found = steadiness(shot_set(TEMPS))
+    assert found.common_uncertainty_k == pytest.approx(math.hypot(0.1, 0.2))
+    assert found.total_half_width_k == pytest.approx(
+        math.hypot(found.mean_interval.half_width, 2 * found.common_uncertainty_k)
+    )
+
+
+def test_two_probes_average_their_errors(shot_set):
+    mixed = [{"check of A": 0.2}] * 5 + [{"check of B": 0.2}] * 5
+    found = steadiness(shot_set(TEMPS, shared_k=mixed, probe=["A"] * 5 + ["B"] * 5))
+    assert found.common_uncertainty_k == pytest.approx(0.2 / math.sqrt(2))
+    assert About.MIXED_PROBES in abouts(found)
+
+
+def test_in_fahrenheit_differences_carry_no_offset(shot_set):
+    sentence = steadiness(shot_set(TEMPS)).verdict(TempUnit.DEGF).sentence
+    assert "brews at 199.49 °F ± 0.85 °F" in sentence
+    assert "scatters by 0.39 °F" in sentence
+
+
+def test_a_drift_is_said_and_nothing_promised(shot_set):
+    found = steadiness(shot_set(np.array(TEMPS) + 0.2 * np.arange(10)))
+    assert About.DRIFT in abouts(found)
+    assert "no range of future shots can be promised" in found.sentence(TempUnit.DEGC)
+    assert found.drift_interval.holds(0.2)
+
+
+def test_an_outlier_is_shown_and_kept(shot_set):
+    found = steadiness(shot_set([*TEMPS[:5], 95.5, *TEMPS[5:]]))
+    assert found.outliers == (5,)
+    assert About.OUTLIER in abouts(found)
+    assert len(found.used) == 11
+    assert found.charts()[0].series[1].marked == (5,)
+
+
+def test_few_shots_say_so(shot_set):
+    three = steadiness(shot_set(TEMPS[:3]))
+    assert About.TOO_FEW in abouts(three)
+    two = steadiness(shot_set(TEMPS[:2]))
+    assert "too few" in two.sentence(TempUnit.DEGC)
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_less_than_two_is_refused(shot_set, count):
+    with pytest.raises(BadInput, match="at least 2"):
+        steadiness(shot_set(TEMPS[:count]))
+
+
+def test_an_unchecked_probe_is_said(shot_set):
+    found = steadiness(shot_set(TEMPS, checked=""))
+    (concern,) = found.concerns
+    assert concern.about is About.UNCHECKED_PROBE
+    assert "2.5 °C" in concern.said()
+    assert "4.5 °F" in concern.said(TempUnit.DEGF)
+
+
+def test_several_machines_or_setpoints_are_said(shot_set):
+    found = steadiness(shot_set(TEMPS, machine=["a", "b"] * 5, setpoint_degc=[93.0, 94.0] * 5))
+    assert abouts(found).count(About.CONFOUNDED) == 2
+
+
+def test_equal_shots_do_not_trip_it(shot_set):
+    found = steadiness(shot_set([93.0] * 6))
+    assert found.sd_k == 0.0
+    json.dumps(found.to_plain(charts=True), allow_nan=False)
+
+
+def test_recovery_from_unequal_intervals(shot_set):
+    minutes = [3.0, 2.0, 5.0, 2.5, 4.5, 3.5, 2.0, 5.0, 4.0, 3.0]
+    temps = [92.0 + 0.3 * value for value in minutes]
+    found = steadiness(shot_set(temps, interval_min=minutes)).recovery
+    assert found.slope_k_per_min == pytest.approx(0.3)
+
+
+def test_first_shots_after_a_pause_are_told_from_the_later_ones(shot_set):
+    minutes = [3.0, 3.0, 3.0, 3.0, 60.0, 3.0, 3.0, 3.0]
+    temps = [94.0, 93.0, 93.1, 92.9, 94.2, 93.0, 93.1, 93.0]
+    found = steadiness(shot_set(temps, interval_min=minutes)).recovery
+    assert found.first_less_later_k == pytest.approx(94.1 - np.mean([93.0, 93.1, 92.9, 93.0, 93.1, 93.0]))
+    assert found.first_interval.low > 0.5
+
+
+def test_plain_values_hold_no_number_that_json_cannot(shot_set):
+    plain = steadiness(shot_set([93.0, 93.2])).to_plain(charts=True)
+    text = json.dumps(plain, allow_nan=False)
+    assert json.loads(text)["study"] == "steadiness"
+    assert plain["drift_interval"]["low"] is None
+    assert plain["verdict"]["sentence"]
+
+
+def test_tables_are_rectangular(shot_set):
+    for table in steadiness(shot_set(TEMPS)).tables():
+        assert all(len(row) == len(table.headings) for row in table.rows)
