@@ -121,7 +121,7 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
         means = listed([f"{group.name} {temp(group.mean_degc, unit, 1)}" for group in ranked])
         shown = [pair for pair in self.pairs if pair.shown]
         if not shown:
-            most = max((pair.detectable_k for pair in self.pairs), default=inf)
+            most = max((p.detectable_k for p in self.pairs if isfinite(p.detectable_k)), default=inf)
             return (
                 f"No difference between the {len(self.groups)} groups was shown ({means}); differences of "
                 f"{delta(most, unit, 1)} or more most likely would have been."
@@ -345,6 +345,10 @@ def comparison(
     if len(parts) > 20:
         raise BadInput(
             f"{len(parts)} groups are too many to compare; choose fewer, or another factor than {factor}."
+        )
+    if len(parts) > 2 and max(len(part) for part in parts.values()) < 2:
+        raise BadInput(
+            f"No {factor} has two shots, so nothing tells a difference from chance; pull more of each."
         )
     names = list(parts)
     values = [part.brew_degc for part in parts.values()]

@@ -1,0 +1,151 @@
+import json
+import math
+
+import numpy as np
+import pytest
+
+from benchtemp.errors import BadInput
+from benchtemp.studies.comparison import comparison
+from benchtemp.studies.evidence.shot_set import chosen
+from benchtemp.studies.evidence.traces import GRID_S
+from benchtemp.studies.outcome import About
+from benchtemp.units import TempUnit
+
+
+@pytest.fixture
+def groups(make_record, rng):
+    """Shots of several groups, pulled turn by turn."""
+
+    def make(means, *, sds=None, count=8, factor="coffee", **known):
+        shots = []
+        for turn in range(count):
+            for number, (name, mean) in enumerate(means.items()):
+                sd = (sds or {}).get(name, 0.15)
+                index = turn * len(means) + number
+                own = {"machine": name} if factor == "machine" else {"tags": {factor: name}}
+                extra = {
+                    key: value[name] if isinstance(value, dict) and name in value else value
+                    for key, value in known.items()
+                }
+                shots.append(make_record(index, mean + rng.normal(0, sd), **own, **extra))
+        return chosen(shots)
+
+    return make
+
+
+def test_a_difference_with_its_interval(groups):
+    found = comparison(groups({"Ninth Lantern": 93.4, "Plain": 92.6}), "coffee")
+    (pair,) = found.pairs
+    assert pair.difference.difference == pytest.approx(0.8, abs=0.2)
+    assert pair.interval.holds(0.8)
+    assert pair.shown
+    assert pair.more_shots == 0
+    assert pair.left_over_k == 0.0
+    assert found.sentence(TempUnit.DEGC).startswith("Ninth Lantern brews 0.79 °C hotter than Plain")
+    assert "the probe's own error cancels" in found.sentence(TempUnit.DEGC)
+    assert found.concerns == ()
+
+
+def test_no_difference_is_not_claimed(groups):
+    found = comparison(groups({"a": 93.0, "b": 93.02}), "coffee")
+    (pair,) = found.pairs
+    assert not pair.shown
+    sentence = found.sentence(TempUnit.DEGC)
+    assert sentence.startswith("No difference between a and b was shown")
+    assert pair.detectable_k == pytest.approx(3.0 * pair.difference.uncertainty, rel=0.05)
+    assert pair.more_shots is None or pair.more_shots > 10
+
+
+def test_how_many_more_shots_would_settle_it(groups):
+    found = comparison(
+        groups({"a": 93.0, "b": 93.15}, sds={"a": 0.3, "b": 0.3}, count=4), "coffee", matters_k=0.4
+    )
+    assert found.pairs[0].more_for_matters > 0
+
+
+def test_different_probes_do_not_cancel(groups):
+    shared = {"a": {"check of K-07": 0.15}, "b": {"check of K-09": 0.2}}
+    found = comparison(
+        groups({"a": 93.4, "b": 92.6}, shared_k=shared, probe={"a": "K-07", "b": "K-09"}), "coffee"
+    )
+    (pair,) = found.pairs
+    assert pair.left_over_k == pytest.approx(0.25)
+    half = pair.difference.interval.half_width
+    assert pair.interval.half_width == pytest.approx(math.hypot(half, 0.5))
+    assert "for different probes or checks in it" in found.sentence(TempUnit.DEGC)
+    assert About.CONFOUNDED in [concern.about for concern in found.concerns]
+
+
+def test_more_than_two_groups(groups):
+    found = comparison(groups({"a": 93.0, "b": 93.6, "c": 93.05}), "coffee")
+    assert len(found.pairs) == 3
+    assert found.table.p < 0.001
+    assert [pair.shown for pair in found.pairs] == [True, False, True]
+    assert "2 of 3 pairs differ beyond chance" in found.sentence(TempUnit.DEGC)
+
+
+def test_groups_that_scatter_differently_are_said(groups):
+    found = comparison(groups({"a": 93.0, "b": 93.0}, sds={"a": 0.03, "b": 0.8}, count=12), "coffee")
+    assert found.spread_p < 0.05
+    assert found.pairs[0].sd_ratio < 0.3
+    assert found.pairs[0].sd_ratio_interval.high < 1.0
+
+
+def test_groups_one_after_the_other_are_confounded_with_time(make_record):
+    shots = [
+        make_record(i, 93.0 + 0.01 * (i % 3), tags={"gasket": "before" if i < 6 else "after"})
+        for i in range(12)
+    ]
+    found = comparison(chosen(shots), "gasket")
+    (concern,) = [c for c in found.concerns if c.about is About.CONFOUNDED]
+    assert "order in time" in concern.said()
+
+
+def test_groups_that_differ_in_something_else_too(make_record):
+    shots = [
+        make_record(i, 93.0 + 0.01 * (i % 3), machine=("a", "b")[i % 2], operator=("Wren", "Osk")[i % 2])
+        for i in range(12)
+    ]
+    found = comparison(chosen(shots), "machine")
+    (concern,) = [c for c in found.concerns if c.about is About.CONFOUNDED]
+    assert "operator" in concern.said()
+
+
+def test_traces_are_laid_over_each_other(groups):
+    shots = groups({"a": 93.4, "b": 92.6})
+    traces = {shot.path: np.where(GRID_S < 3, 60.0, shot.brew_temp_degc) for shot in shots.used}
+    traces[shots.used[0].path] = np.full(len(GRID_S), np.nan)
+    found = comparison(shots, "coffee", traces=traces)
+    at = int(np.searchsorted(GRID_S, 15.0))
+    own = [shot.brew_temp_degc for shot in shots.used[2::2]]
+    assert found.groups[0].traces == 8
+    assert found.groups[0].trace_degc[at] == pytest.approx(np.mean(own))
+    assert found.groups[0].trace_high[at] - found.groups[0].trace_degc[at] == pytest.approx(
+        np.std(own, ddof=1)
+    )
+    assert [chart.title for chart in found.charts()][1] == "Traces laid over each other"
+
+
+def test_one_shot_a_group_claims_nothing(make_record):
+    shots = [make_record(0, 93.0, machine="a"), make_record(1, 92.0, machine="b")]
+    found = comparison(chosen(shots), "machine")
+    assert "tells nothing of chance" in found.sentence(TempUnit.DEGC)
+    json.dumps(found.to_plain(charts=True), allow_nan=False)
+
+
+def test_too_few_or_too_many_groups_are_refused(shot_set, make_record):
+    with pytest.raises(BadInput, match="all shots have machine Ferrowick Two"):
+        comparison(shot_set([93.0] * 4), "machine")
+    with pytest.raises(BadInput, match="no shot that counts has a coffee"):
+        comparison(shot_set([93.0] * 4), "coffee")
+    many = [make_record(i, 93.0, machine=f"m{i}") for i in range(30)]
+    with pytest.raises(BadInput, match="too many"):
+        comparison(chosen(many), "machine")
+
+
+def test_plain_values_and_tables(groups):
+    found = comparison(groups({"a": 93.0, "b": 93.6, "c": 93.05}), "coffee")
+    plain = json.loads(json.dumps(found.to_plain(charts=True), allow_nan=False))
+    assert plain["study"] == "comparison"
+    for table in found.tables():
+        assert all(len(row) == len(table.headings) for row in table.rows)
