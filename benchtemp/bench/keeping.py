@@ -53,6 +53,7 @@ class Keeper:
         self._waiting: dict[int, tuple[Shot, Stream]] = {}
         self._trouble: str | None = None
         self._paths: dict[int, Path] = {}
+        self._kept: dict[int, Shot] = {}
         self._withdrawn: Path | None = None
         self._tried_s = 0.0
 
@@ -99,8 +100,10 @@ class Keeper:
         path = self._paths.get(shot.key)
         if path is None:
             return shot
+        before = self._kept.get(shot.key, shot)
         try:
-            rewrite_header(path, lambda meta: {**meta, **shot_header(shot, meta)})
+            rewrite_header(path, lambda meta: {**meta, **_merged(shot_header(shot, meta), meta, before)})
+            self._kept[shot.key] = shot
         except BenchtempError as error:
             self._trouble = str(error)
         return shot
@@ -135,6 +138,7 @@ class Keeper:
                     f"{error} The shot is kept in memory and written as soon as the disk takes it."
                 )
                 return
+            self._kept[key] = shot
             del self._waiting[key]
         self._trouble = None
 
@@ -163,6 +167,30 @@ def shot_header(shot: Shot, header: dict[str, Any]) -> dict[str, Any]:
             "brew_temp_expanded_uncertainty_k": shot.brew_temp_expanded_uncertainty_k,
             "result": msgspec.to_builtins(shot.result),
         },
+    }
+
+
+def _merged(told: dict[str, Any], meta: dict[str, Any], before: Shot) -> dict[str, Any]:
+    """Return what a shot tells of itself without undoing what somebody else edited in its file meanwhile.
+
+    Args:
+        told: From the shot as it is now.
+        meta: The file's header as it is now.
+        before: The shot as this sitting wrote it last.
+    """
+    in_file = meta.get("tags")
+    tags = dict(in_file) if isinstance(in_file, dict) else {}
+    for name in before.tags.keys() | told["tags"].keys():
+        if before.tags.get(name) != told["tags"].get(name):
+            tags.pop(name, None)
+            if name in told["tags"]:
+                tags[name] = told["tags"][name]
+    shot = meta.get("shot")
+    set_aside = shot.get("set_aside", "") if isinstance(shot, dict) else ""
+    return {
+        **told,
+        "tags": tags,
+        "shot": {**told["shot"], "set_aside": told["shot"]["set_aside"] or set_aside},
     }
 
 

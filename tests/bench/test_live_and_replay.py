@@ -7,11 +7,13 @@ import msgspec
 import pytest
 
 from benchtemp.bench import Bench, LiveBench, ShotEnded, SourceFailed, StageChanged
+from benchtemp.bench.keeping import Keeper
 from benchtemp.bench.replaying import bench_for_replay
 from benchtemp.bench.sitting import start_sitting
 from benchtemp.errors import PortMissing
 from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.folder import Logbook
+from benchtemp.logbook.shot_file import rewrite_header
 from benchtemp.readings.reading import Mark, MarkKind, Notice, NoticeKind, Reading
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.shots.entries import Entries
@@ -198,3 +200,27 @@ def test_a_note_has_the_time_it_was_begun_at():
     live.mark(MarkKind.NOTE, "now")
     live.stop()
     assert [(mark.t_s, mark.text) for mark in live.snapshot.marks] == [(3.0, "begun at three"), (8.0, "now")]
+
+
+def test_an_edit_made_elsewhere_survives_what_is_entered_later(tmp_path, marked_shot):
+    book = Logbook(tmp_path / "book")
+    keeper = Keeper(book, None, {"started": "2026-03-01T10:00:00+01:00"})
+    bench = Bench(("T1",), keeper=keeper, entries=Entries(tags={"coffee": "house blend", "cup": "blue"}))
+    for item in marked_shot:
+        bench.take(item)
+    bench.finish()
+    (path,) = book.shots()
+    rewrite_header(
+        path,
+        lambda meta: {
+            **meta,
+            "tags": {**meta["tags"], "coffee": "another", "note": "mine"},
+            "shot": {**meta["shot"], "set_aside": "cup moved"},
+        },
+    )
+    bench.take(Mark(90.0, MarkKind.SET, "shot 1 yield_g=36"))
+    bench.take(Mark(91.0, MarkKind.SET, "shot 1 tag.cup="))
+    meta = read_stream(path).meta
+    assert meta["tags"] == {"coffee": "another", "note": "mine"}
+    assert meta["shot"]["set_aside"] == "cup moved"
+    assert meta["shot"]["yield_g"] == 36
