@@ -76,6 +76,21 @@ class Question:
 
 
 @dataclass(frozen=True)
+class Answer:
+    """What came of a question.
+
+    Attributes:
+        question: As it was asked.
+        study: Its outcome.
+        shots: All that were meant, also those the study did not use.
+    """
+
+    question: Question
+    study: Study
+    shots: ShotSet
+
+
+@dataclass(frozen=True)
 class Scope:
     """What is in a logbook to ask about.
 
@@ -202,13 +217,17 @@ def _channels(folder: Path, names: set[str]) -> dict[str, tuple[str, ...]]:
     return found
 
 
-def answer(logbook: Logbook, scope: Scope, question: Question) -> Study:
+def answer(logbook: Logbook, scope: Scope, question: Question) -> Answer:
     """Answer a question; takes a second or so: do it in the background.
 
     Raises:
         BadInput: The shots do not allow the study, with what is missing.
     """
     shots = chosen(scope.shots, question.selection, complaints=scope.complaints)
+    return Answer(question, _study(logbook, scope, shots, question), shots)
+
+
+def _study(logbook: Logbook, scope: Scope, shots: ShotSet, question: Question) -> Study:
     match question.kind:
         case StudyKind.STEADINESS:
             from benchtemp.studies.steadiness import steadiness  # noqa: PLC0415 - brings scipy

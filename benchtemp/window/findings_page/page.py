@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
-from benchtemp.window.findings_page.asking import Question, Scope, about_plan, answer, read_scope
+from benchtemp.window.findings_page.asking import Answer, Question, Scope, about_plan, answer, read_scope
 from benchtemp.window.findings_page.demo_week import DemoWeek
 from benchtemp.window.findings_page.question_form import QuestionForm
 from benchtemp.window.findings_page.study_view import StudyView
@@ -18,7 +18,6 @@ from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
-    from benchtemp.studies.outcome import Study
     from benchtemp.studies.plans.plan import Plan
     from benchtemp.units import TempUnit
     from benchtemp.window.theme import Theme
@@ -35,11 +34,16 @@ NOTHING = (
 class FindingsPage(Panel):
     """Asks studies and shows them; everything is computed in the background.
 
+    Attributes:
+        action_row: A row beside the study's title for what can be done with it.
+
     Signals:
         logbook_shown: Carries the `Logbook` that is looked at, after it was changed.
+        answered: What is shown has changed; see `shown`.
     """
 
     logbook_shown = Signal(object)
+    answered = Signal()
 
     def __init__(self, logbook: Logbook, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -51,6 +55,8 @@ class FindingsPage(Panel):
         self._waiting: Question | Plan | None = None
         self.form = QuestionForm()
         self.view = StudyView()
+        self.action_row = self.view.action_row
+        self._answer: Answer | None = None
         self.said = Sentence(look="quiet", name="Findings")
         self.nothing = QLabel(NOTHING)
         self.nothing.setWordWrap(True)
@@ -119,7 +125,7 @@ class FindingsPage(Panel):
         self._demo.failed.connect(self._tell_demo_failure)
         self._reading.done.connect(self._take_scope)
         self._reading.failed.connect(self._tell_trouble)
-        self._working.done.connect(self._take_study)
+        self._working.done.connect(self._take_answer)
         self._working.failed.connect(self._tell_trouble)
 
     # -- look ----------------------------------------------------------------------------------------------
@@ -175,6 +181,7 @@ class FindingsPage(Panel):
             self._working.forget()
             self.form.setEnabled(False)
             self._stack.setCurrentWidget(self._empty)
+            self._show_nothing()
             if first and self.isVisible():
                 self.demo_button.setFocus()
             return
@@ -196,12 +203,18 @@ class FindingsPage(Panel):
         self.said.say("Working it out.")
         self._working.start(partial(answer, self.logbook, self.scope, question))
 
+    def shown(self) -> Answer | None:
+        """Return the study shown with its question and the shots meant; None while none is shown."""
+        return self._answer
+
     @Slot(object)
-    def _take_study(self, study: Study) -> None:
+    def _take_answer(self, answer: Answer) -> None:
         self.said.say("; ".join(self.scope.complaints))
         # To the front before it is filled, so that charts are made at the width they will have.
         self._stack.setCurrentWidget(self.view)
-        self.view.show_study(study)
+        self._answer = answer
+        self.view.show_study(answer.study)
+        self.answered.emit()
 
     @Slot(str)
     def _tell_trouble(self, sentence: str) -> None:
@@ -209,6 +222,12 @@ class FindingsPage(Panel):
         self.trouble.setText(sentence)
         self.trouble.setAccessibleName(sentence)
         self._stack.setCurrentWidget(self._refused)
+        self._show_nothing()
+
+    def _show_nothing(self) -> None:
+        if self._answer is not None:
+            self._answer = None
+            self.answered.emit()
 
     @property
     def busy(self) -> bool:

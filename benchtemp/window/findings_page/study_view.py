@@ -25,7 +25,11 @@ _CHART_CHARS = 62
 
 
 class StudyView(Panel):
-    """Shows one study at a time; made anew for each, and for another unit."""
+    """Shows one study at a time; made anew for each, and for another unit.
+
+    Attributes:
+        action_row: A row beside the title for what can be done with the study shown.
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -49,9 +53,12 @@ class StudyView(Panel):
         self._rest: QWidget | None = None
         self._grid = QGridLayout()
         self._tables: list[tuple[QLabel, int]] = []
+        self.action_row = QHBoxLayout()
+        self.action_row.setSpacing(4)
+        self.action_row.addWidget(self.copy_button)
         head = QHBoxLayout()
         head.addWidget(self.title, 1)
-        head.addWidget(self.copy_button)
+        head.addLayout(self.action_row)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(6)

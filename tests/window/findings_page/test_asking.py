@@ -24,7 +24,7 @@ def test_a_logbook_is_read_with_its_plans_and_channels(series_dir):
     assert list(scope.channels.values()) == [("T1",)]
     asked = scope.first_question()
     assert asked.kind is StudyKind.STEADINESS
-    study = answer(Logbook(series_dir), scope, asked)
+    study = answer(Logbook(series_dir), scope, asked).study
     assert len(study.used) == 4
     assert "Ferrowick Two brews at" in study.verdict().sentence
 
@@ -79,12 +79,16 @@ def test_each_question_reaches_its_study_with_its_numbers(make_record):
         )
         for number, setpoint in enumerate((90.0, 92.0, 94.0, 96.0) * 3, start=1)
     )
-    study = answer(NOWHERE, Scope(shots=shots), Question(kind=StudyKind.SETPOINT, target_degc=92.5))
+    asked = Question(kind=StudyKind.SETPOINT, target_degc=92.5)
+    found = answer(NOWHERE, Scope(shots=shots), asked)
+    assert found.question is asked
+    assert len(found.shots.used) == 12
+    study = found.study
     assert study.title == "Setpoint of Ferrowick Two"
     assert study.target_degc == 92.5
     compared = answer(
         NOWHERE, Scope(shots=shots), Question(kind=StudyKind.COMPARISON, factor="setpoint", matters_k=0.2)
-    )
+    ).study
     assert "setpoint" in compared.title
 
 

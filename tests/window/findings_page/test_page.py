@@ -45,6 +45,9 @@ def test_the_first_opening_shows_the_verdict_of_the_latest_plan(make_page, serie
     assert "Ferrowick Two brews at" in page.view.verdict.text()
     assert page.view.charts[0].chart.title == "Shot by shot"
     assert "4 shots used" in page.view.limits.text()
+    shown = page.shown()
+    assert shown.study is page.view.study
+    assert len(shown.shots.used) == 4
 
 
 def test_another_unit_changes_every_figure_and_back(make_page, series_dir):
@@ -78,6 +81,7 @@ def test_a_question_the_shots_cannot_answer_says_why(qtbot, make_page, series_di
     qtbot.waitUntil(lambda: not page.busy, timeout=20_000)
     assert page.trouble.isVisible()
     assert "put a probe at the boiler" in page.trouble.text()
+    assert page.shown() is None
     page.form.kind.select(StudyKind.STEADINESS)
     qtbot.waitUntil(lambda: not page.busy, timeout=20_000)
     assert page.view.isVisible()
@@ -99,7 +103,7 @@ def test_the_window_goes_on_while_a_study_is_worked_out(qtbot, make_page, series
     def slow(*_args):
         where.append(threading.current_thread())
         go_on.wait(10.0)
-        return page.view.study
+        return page.shown()
 
     monkeypatch.setattr(page_module, "answer", slow)
     page.form.machine.select("Ferrowick Two")
