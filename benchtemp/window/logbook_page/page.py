@@ -158,9 +158,15 @@ class LogbookPage(Panel):
 
     Signals:
         replay_asked: Carries the `SourceChoice` that replays a file.
+        import_asked: Files of other meters are to be imported.
+        chosen_changed: Other shots are selected; see `chosen`.
     """
 
     replay_asked = Signal(object)
+    import_asked = Signal()
+    chosen_changed = Signal()
+    # The row of buttons; Qt's own list of actions is not used here.
+    actions: QHBoxLayout  # type: ignore[assignment]
 
     def __init__(self, logbook: Logbook, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -192,6 +198,7 @@ class LogbookPage(Panel):
             Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         )
         self.list.doubleClicked.connect(self.replay)
+        self.list.selectionModel().selectionChanged.connect(self.chosen_changed)
         self.note = QLabel()
         self.note.setWordWrap(True)
         self.note.setProperty("look", "quiet")
@@ -202,6 +209,7 @@ class LogbookPage(Panel):
         self.folder_button.clicked.connect(self.open_folder)
         self.again_button = QPushButton("Read again")
         self.again_button.clicked.connect(self.read)
+        self.actions = QHBoxLayout()
         self._lay_out()
         self._reading = Background(self, name="logbook")
         self._reading.done.connect(self._take_entries)
@@ -219,6 +227,8 @@ class LogbookPage(Panel):
         foot = QHBoxLayout()
         foot.setSpacing(8)
         foot.addWidget(self.note, 1)
+        self.actions.setSpacing(8)
+        foot.addLayout(self.actions)
         foot.addWidget(self.folder_button)
         foot.addWidget(self.replay_button)
         layout = QVBoxLayout(self)
@@ -247,6 +257,12 @@ class LogbookPage(Panel):
     def entries(self) -> list[Entry]:
         """Return what is listed, whatever the search hides."""
         return self._table.entries
+
+    @property
+    def chosen(self) -> tuple[Path, ...]:
+        """Return the files of the shots selected, in the order of the list; recordings are left out."""
+        entry = self._chosen()
+        return () if entry is None or not entry.what.startswith("Shot") else (entry.path,)
 
     # -- reading -------------------------------------------------------------------------------------------
 
@@ -307,6 +323,11 @@ class LogbookPage(Panel):
             self.replay()
         else:
             event.ignore()
+
+    @Slot()
+    def take_focus(self) -> None:
+        """Put the focus on the list."""
+        self.list.setFocus()
 
     def close_down(self) -> None:
         """Wait for what is being read."""

@@ -7,7 +7,7 @@ from benchtemp.logbook.folder import Logbook
 from benchtemp.places import default_logbook_dir
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
-from benchtemp.window.logbook_page import COLUMNS, LogbookPage, read_entries
+from benchtemp.window.logbook_page.page import COLUMNS, LogbookPage, read_entries
 
 
 @pytest.fixture
