@@ -7,20 +7,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
 from benchtemp.logbook.preferences import Appearance
 from benchtemp.units import TempUnit
+from benchtemp.window.bench_place import BenchPlace
 from benchtemp.window.commands import commands
 from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
-from benchtemp.window.logbook_page import LogbookPage
 from benchtemp.window.messages import Message, MessageBoard, Weight
+from benchtemp.window.pages import LatePage, Pages
 from benchtemp.window.planning import Planning
 from benchtemp.window.probes_page.shelf import ProbeShelf, time_constant_s
 from benchtemp.window.rail import Rail
-from benchtemp.window.sources.background import Background
 from benchtemp.window.start_page import StartPage
+from benchtemp.window.tags_used import TagsUsed
 from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
@@ -32,13 +33,12 @@ if TYPE_CHECKING:
     from benchtemp.window.choices import Choices
     from benchtemp.window.events import Reporter
     from benchtemp.window.key_list import KeyList
-    from benchtemp.window.panel import Panel, SourceChoice
+    from benchtemp.window.logbook_page.page import LogbookPage
+    from benchtemp.window.panel import SourceChoice
     from benchtemp.window.probes_page.page import ProbesPage
     from benchtemp.window.session import Session
     from benchtemp.window.theme import Theme, Themes
 
-PAGES = ("Bench", "Plan", "Findings", "Probes", "Logbook")
-_BENCH, _PLAN, _FINDINGS, _PROBES, _LOGBOOK = range(len(PAGES))
 _LOOKS = tuple(Appearance)
 
 
@@ -65,7 +65,6 @@ class MainWindow(QMainWindow):
         self._snapshot: Snapshot | None = None
         self._probes_on: tuple[str, ...] = ()
 
-        self.rail = Rail(PAGES)
         self.board = MessageBoard()
         self._painted = False
         self._book = logbook
@@ -73,35 +72,36 @@ class MainWindow(QMainWindow):
         self._shelf.changed.connect(self._take_time_constant)
         self.planning = Planning(logbook, choices, self)
         self.start = StartPage(logbook, choices)
-        self.logbook = LogbookPage(logbook)
-        self._panels: list[Panel] = [self.start, self.logbook]
+        self._bench_place = BenchPlace(self.start, self._connect_bench)
+        self._probes_place = LatePage(self._make_probes)
+        self._logbook_place = LatePage(self._make_logbook)
+        self._pages = Pages(
+            {
+                "Bench": self._bench_place,
+                "Plan": self.planning.plan_place,
+                "Findings": self.planning.findings_place,
+                "Probes": self._probes_place,
+                "Logbook": self._logbook_place,
+            }
+        )
+        self.rail = Rail(self._pages.names)
         self._lay_out()
         self._connect()
         self._keys = KeyTable(self, commands(self))
-        self._tags_used: dict[str, list[str]] = {}
-        self._tags = Background(self, name="tags used earlier")
-        self._tags.done.connect(self._take_tags)
+        self._tags = TagsUsed(logbook, self)
+        self._tags.changed.connect(self._take_tags)
         self.set_theme(themes.theme)
         self.set_unit(choices.now.unit)
         self.rail.show_look(themes.choice)
         if choices.warning:
             self.board.put(Message("preferences", Weight.NOTE, choices.warning))
-        self.show_page(0)
+        self.bring("Bench")
         restore_place(self)
-        self._tags.start(logbook.tags_used)
+        self._tags.read()
 
     # -- building ------------------------------------------------------------------------------------------
 
     def _lay_out(self) -> None:
-        self._bench_stack = QStackedWidget()
-        self._bench_stack.addWidget(self.start)
-        self._pages = QStackedWidget()
-        self._pages.addWidget(self._bench_stack)
-        self._probes_place = QStackedWidget()
-        for page in (
-            self.planning.plan_place, self.planning.findings_place, self._probes_place, self.logbook
-        ):  # fmt: skip
-            self._pages.addWidget(page)
         board = QVBoxLayout()
         board.setContentsMargins(12, 8, 12, 0)
         board.addWidget(self.board)
@@ -119,16 +119,12 @@ class MainWindow(QMainWindow):
         layout.addLayout(right, 1)
         self.setCentralWidget(middle)
 
-    @cached_property
+    @property
     def bench(self) -> BenchPage:
-        """The live page, made when it is needed or after the first paint: it brings the plots with it."""
-        from benchtemp.window.bench_page import BenchPage  # noqa: PLC0415 - see above
+        """The live page, made when it is needed or after the first paint."""
+        return self._bench_place.bench
 
-        bench = BenchPage()
-        # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
-        self._bench_stack.addWidget(bench)
-        bench.set_theme(self._themes.theme)
-        bench.set_unit(self._choices.now.unit)
+    def _connect_bench(self, bench: BenchPage) -> None:
         bench.plot.set_reference(kept_reference())
         bench.entered.connect(self.session.enter)
         bench.noted.connect(self.session.note)
@@ -137,22 +133,31 @@ class MainWindow(QMainWindow):
         bench.uncertainty_asked.connect(self.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
         self.planning.take_strip(bench.plan_strip)
-        bench.tags.set_known(self._tags_used)
-        self._panels.append(bench)
-        return bench
+        bench.tags.set_known(self._tags.used)
 
-    @cached_property
+    @property
     def probes(self) -> ProbesPage:
         """The Probes page, made when it is first wanted."""
+        return self._probes_place.page
+
+    def _make_probes(self) -> ProbesPage:
         from benchtemp.window.probes_page.page import ProbesPage  # noqa: PLC0415 - see above
 
         page = ProbesPage(self._book, self._choices, self._shelf)
-        self._probes_place.addWidget(page)
-        page.set_theme(self._themes.theme)
-        page.set_unit(self._choices.now.unit)
         page.bench_asked.connect(self.back_to_bench)
-        self._panels.append(page)
         page.show_sitting(self._snapshot, self.session.choice)
+        return page
+
+    @property
+    def logbook(self) -> LogbookPage:
+        """The Logbook page, made when it is first wanted."""
+        return self._logbook_place.page
+
+    def _make_logbook(self) -> LogbookPage:
+        from benchtemp.window.logbook_page.page import LogbookPage  # noqa: PLC0415 - see above
+
+        page = LogbookPage(self._book)
+        page.replay_asked.connect(self.session.begin)
         return page
 
     @cached_property
@@ -160,7 +165,7 @@ class MainWindow(QMainWindow):
         """The list of keys and cautions."""
         from benchtemp.window.key_list import KeyList  # noqa: PLC0415 - not needed to paint
 
-        return KeyList(self, pages=len(PAGES))
+        return KeyList(self, pages=len(self._pages.names))
 
     @cached_property
     def reporter(self) -> Reporter:
@@ -169,8 +174,8 @@ class MainWindow(QMainWindow):
 
         reporter = Reporter(self.board, self._book, self)
         self.session.happened.connect(reporter.report)
-        reporter.shot_settled.connect(self._read_tags)
-        reporter.probes_asked.connect(lambda: self.show_page(_PROBES))
+        reporter.shot_settled.connect(self._tags.read)
+        reporter.probes_asked.connect(lambda: self.bring("Probes"))
         return reporter
 
     @Slot()
@@ -190,10 +195,9 @@ class MainWindow(QMainWindow):
         session.failed.connect(self._fail)
         start.source_chosen.connect(session.begin)
         start.back_asked.connect(self.back_to_bench)
-        self.logbook.replay_asked.connect(self._replay)
         self.planning.entered.connect(session.enter)
         self.planning.bench_asked.connect(self._go_to_bench)
-        self.planning.findings_asked.connect(lambda: self.show_page(_FINDINGS))
+        self.planning.findings_asked.connect(lambda: self.bring("Findings"))
         self.planning.failed.connect(self._fail)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
@@ -207,15 +211,11 @@ class MainWindow(QMainWindow):
     @Slot(object)
     def set_theme(self, theme: Theme) -> None:
         """Hand a theme to every page."""
-        for panel in self._panels:
-            panel.set_theme(theme)
-        self.planning.set_theme(theme)
+        self._pages.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand a unit to every page, and remember it."""
-        for panel in self._panels:
-            panel.set_unit(unit)
-        self.planning.set_unit(unit)
+        self._pages.set_unit(unit)
         self.large.set_unit(unit)
         self.rail.show_unit(unit)
         self._choices.change(unit=unit)
@@ -237,28 +237,13 @@ class MainWindow(QMainWindow):
 
     @Slot(int)
     def show_page(self, place: int) -> None:
-        """Bring a page to the front."""
-        if place == _PROBES:
-            self.probes.read()
-        elif place == _PLAN:
-            self.planning.plan.read()
-        elif place == _FINDINGS:
-            self.planning.open_findings()
-        self._pages.setCurrentIndex(place)
+        """Bring a page to the front, by its place on the rail."""
+        self._pages.bring(place)
         self.rail.show_page(place)
-        if place == _LOGBOOK:
-            self.logbook.read()
-            self.logbook.list.setFocus()
-        elif place == _PLAN:
-            self.planning.plan.take_focus()
-        elif place == _FINDINGS:
-            self.planning.findings.take_focus()
-        elif place == _PROBES:
-            self.probes.take_focus()
-        elif self._bench_stack.currentWidget() is self.start:
-            self.start.take_focus()
-        else:
-            self.bench.plot.canvas.setFocus()
+
+    def bring(self, name: str) -> None:
+        """Bring a page to the front, by its name."""
+        self.show_page(self._pages.names.index(name))
 
     @property
     def page(self) -> int:
@@ -268,33 +253,27 @@ class MainWindow(QMainWindow):
     @Slot()
     def choose_source(self) -> None:
         """Show the choice of sources; a sitting goes on until another source is chosen."""
-        self.start.prepare(running=self.session.running)
-        self._bench_stack.setCurrentWidget(self.start)
-        self.show_page(0)
+        self._bench_place.show_start(running=self.session.running)
+        self.bring("Bench")
 
     @Slot()
     def back_to_bench(self) -> None:
         """Go back to the sitting under way."""
         if self.session.running:
-            self._bench_stack.setCurrentWidget(self.bench)
-            self.show_page(0)
+            self._bench_place.show_bench()
+            self.bring("Bench")
 
     @Slot()
     def _go_to_bench(self) -> None:
-        self.show_page(_BENCH)
+        self.bring("Bench")
 
     # -- sittings ------------------------------------------------------------------------------------------
 
     @Slot()
-    def _read_tags(self) -> None:
-        self._tags.start(self._book.tags_used)
-
-    @Slot(object)
-    def _take_tags(self, used: dict[str, list[str]]) -> None:
-        self._tags_used = used
-        if "bench" in self.__dict__:
-            self.bench.tags.set_known(used)
-        self.start.set_machines(tuple(used.get("machine", ())))
+    def _take_tags(self) -> None:
+        if self._bench_place.has_bench:
+            self.bench.tags.set_known(self._tags.used)
+        self.start.set_machines(self._tags.machines)
 
     @Slot(object)
     def _begin(self, choice: SourceChoice) -> None:
@@ -303,8 +282,8 @@ class MainWindow(QMainWindow):
         self.bench.begin(choice)
         self.large.begin(choice)
         self.reporter.begin(choice)
-        self._bench_stack.setCurrentWidget(self.bench)
-        self.show_page(0)
+        self._bench_place.show_bench()
+        self.bring("Bench")
         self.bench.focus_start()
 
     def _remember(self, choice: SourceChoice) -> None:
@@ -328,10 +307,6 @@ class MainWindow(QMainWindow):
         self.board.put(Message("source", Weight.TROUBLE, sentence))
 
     @Slot(object)
-    def _replay(self, choice: SourceChoice) -> None:
-        self.session.begin(choice)
-
-    @Slot(object)
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands, in what can be seen."""
         self._snapshot = snapshot
@@ -345,8 +320,8 @@ class MainWindow(QMainWindow):
         if snapshot is not None and snapshot.probes != self._probes_on:
             self._probes_on = snapshot.probes
             self._shelf.read()
-        if "probes" in self.__dict__:
-            self.probes.show_sitting(snapshot, choice)
+        if self._probes_place.made is not None:
+            self._probes_place.made.show_sitting(snapshot, choice)
         if snapshot is not None and choice is not None and choice.keep:
             self._choices.change(recipe=snapshot.recipe, tags=self.planning.own_tags(snapshot.tags))
 
@@ -388,7 +363,7 @@ class MainWindow(QMainWindow):
             self.board.put(Message("refused", Weight.NOTE, text, lasts_ms=6000))
             return
         shown = self.bench.plot.shot
-        self.show_page(_PROBES)
+        self.bring("Probes")
         self.probes.show_budget_of_shot((shots[-1] if shown not in shots else shown).key)
 
     @Slot()
@@ -446,15 +421,12 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """End in order: the bench and its files first, then timers, then windows."""
         self.session.close()
-        self.start.close_down()
-        self.logbook.close_down()
-        if "probes" in self.__dict__:
-            self.probes.close_down()
+        self._pages.close_down()
         self.planning.close_down()
         self._shelf.close_down()
         self.reporter.close_down()
         self.board.clear()
-        self._tags.join()
+        self._tags.close_down()
         keep_place(self)
         self._choices.keep()
         self.large.close_down()

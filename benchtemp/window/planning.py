@@ -6,10 +6,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal, Slot
-from PySide6.QtWidgets import QApplication, QStackedWidget
+from PySide6.QtWidgets import QApplication
 
-from benchtemp.units import TempUnit
-from benchtemp.window.theme import LIGHT
+from benchtemp.window.pages import LatePage
 
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
@@ -21,14 +20,13 @@ if TYPE_CHECKING:
     from benchtemp.window.plan_page.page import PlanPage
     from benchtemp.window.plan_run import PlanRun
     from benchtemp.window.plan_strip import PlanStrip
-    from benchtemp.window.theme import Theme
 
 
 class Planning(QObject):
     """Makes the pages when they are first wanted.
 
     Attributes:
-        plan_place, findings_place: Where the pages stand once they are there.
+        plan_place, findings_place: The pages as the rail needs them.
 
     Signals:
         entered: Text of a `set` mark for the next shot.
@@ -46,41 +44,37 @@ class Planning(QObject):
         super().__init__(parent)
         self._logbook = logbook
         self._choices = choices
-        self._theme: Theme = LIGHT
-        self._unit = TempUnit.DEGC
         self._machine = ""
         self._found = ""
         self._strip: PlanStrip | None = None
-        self.plan_place = QStackedWidget()
-        self.findings_place = QStackedWidget()
+        self.plan_place = LatePage(self._make_plan)
+        self.findings_place = LatePage(self._make_findings, read=self._read_findings)
 
     # -- parts, made when they are wanted ------------------------------------------------------------------
 
-    @cached_property
+    @property
     def plan(self) -> PlanPage:
         """The Plan page."""
+        return self.plan_place.page
+
+    def _make_plan(self) -> PlanPage:
         from benchtemp.window.plan_page.page import PlanPage  # noqa: PLC0415 - see above
 
         page = PlanPage(self._logbook)
-        # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
-        self.plan_place.addWidget(page)
-        page.set_theme(self._theme)
-        page.set_unit(self._unit)
         page.set_machine(self._machine)
         page.run_asked.connect(self.begin)
         page.finding_asked.connect(self.show_finding)
         return page
 
-    @cached_property
+    @property
     def findings(self) -> FindingsPage:
         """The Findings page."""
+        return self.findings_place.page
+
+    def _make_findings(self) -> FindingsPage:
         from benchtemp.window.findings_page.page import FindingsPage  # noqa: PLC0415 - it brings the plots
 
-        page = FindingsPage(self._logbook)
-        self.findings_place.addWidget(page)
-        page.set_theme(self._theme)
-        page.set_unit(self._unit)
-        return page
+        return FindingsPage(self._logbook)
 
     @cached_property
     def run(self) -> PlanRun:
@@ -107,24 +101,6 @@ class Planning(QObject):
         strip.finding_asked.connect(self._show_finding_of_run)
         strip.mute_asked.connect(self.toggle_sound)
 
-    # -- look ----------------------------------------------------------------------------------------------
-
-    def set_theme(self, theme: Theme) -> None:
-        """Hand the theme to the pages there are."""
-        self._theme = theme
-        if "plan" in self.__dict__:
-            self.plan.set_theme(theme)
-        if "findings" in self.__dict__:
-            self.findings.set_theme(theme)
-
-    def set_unit(self, unit: TempUnit) -> None:
-        """Hand the unit to the pages there are."""
-        self._unit = unit
-        if "plan" in self.__dict__:
-            self.plan.set_unit(unit)
-        if "findings" in self.__dict__:
-            self.findings.set_unit(unit)
-
     # -- the plan under way --------------------------------------------------------------------------------
 
     @Slot(object)
@@ -139,8 +115,8 @@ class Planning(QObject):
         machine = choice.machine if choice is not None and choice.keep else ""
         if machine != self._machine:
             self._machine = machine
-            if "plan" in self.__dict__:
-                self.plan.set_machine(machine)
+            if self.plan_place.made is not None:
+                self.plan_place.made.set_machine(machine)
         if "run" not in self.__dict__:
             return
         live = snapshot if choice is not None and choice.keep else None
@@ -183,17 +159,16 @@ class Planning(QObject):
         self._found = plan.name
         self.findings.show_plan(plan)
 
-    def open_findings(self) -> None:
+    def _read_findings(self, page: FindingsPage) -> None:
         """Bring the Findings up to date; of a plan all pulled, show what it comes to."""
         status = self.run.status if self.running is not None else None
         plan = self.running
         if plan is not None and status is not None and status.finished and self._found != plan.name:
             self.show_plan(plan)
         else:
-            self.findings.read()
+            page.read()
 
     def close_down(self) -> None:
-        """Wait for what is being done."""
-        for name in ("plan", "findings", "run"):
-            if name in self.__dict__:
-                self.__dict__[name].close_down()
+        """Let go of the plan under way; the pages are closed with the others."""
+        if "run" in self.__dict__:
+            self.run.close_down()

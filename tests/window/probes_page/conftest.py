@@ -19,7 +19,6 @@ from benchtemp.probes.response import TimeConstant
 from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES, Bath, VirtualPot
 from benchtemp.units import TempUnit
 from benchtemp.window.choices import Choices
-from benchtemp.window.main_window import PAGES
 from benchtemp.window.panel import SourceChoice
 from benchtemp.window.probes_page.page import ProbesPage
 from benchtemp.window.probes_page.shelf import ProbeShelf
@@ -155,7 +154,8 @@ class Pots:
 
     def to_a_new_probe(self, name="basket 1"):
         self.window.activateWindow()
-        digit = Qt.Key(Qt.Key.Key_1 + PAGES.index("Probes"))
+        names = [button.text() for button in self.window.rail.pages]
+        digit = Qt.Key(Qt.Key.Key_1 + names.index("Probes"))
         self.press(digit, Qt.KeyboardModifier.ControlModifier)
         self.wait(lambda: self.page.shelf.was_read, "reading the probes")
         assert self.page.list.name_field.hasFocus()

@@ -18,7 +18,6 @@ from benchtemp.readings.ports import PortIdentity, PortInfo
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.readings.virtual.pot import PROBES, Bath, VirtualPot
 from benchtemp.window.app import choice_of
-from benchtemp.window.main_window import PAGES
 from benchtemp.window.panel import SourceChoice
 from benchtemp.window.probes_page.caution_step import CHECKS, Method, cautions_of, steps_of
 from benchtemp.window.probes_page.texts import now_text
@@ -147,7 +146,7 @@ def test_an_earlier_ice_bath_can_count_too(pots, keep, make_probe):
         )
     )
     pots.window.activateWindow()
-    pots.window.show_page(PAGES.index("Probes"))
+    pots.window.bring("Probes")
     pots.wait(lambda: pots.page.shelf.was_read)
     pots.tab_to(pots.page.details.check_button)
     pots.through_a_boil(operator="")
@@ -172,7 +171,7 @@ def test_while_a_bath_runs_the_list_keeps_still(pots):
     assert not pots.page.list.isEnabled()
     pots.window.show_page(0)
     pots.go_on(6)  # the bath goes on while another page is looked at
-    pots.window.show_page(PAGES.index("Probes"))
+    pots.window.bring("Probes")
     assert check.bath.isVisible()
     assert check.bath.progress.elapsed_s > 4.0
     pots.tab_to(check.bath.stop_button)
