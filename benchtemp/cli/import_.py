@@ -14,7 +14,7 @@ from benchtemp.errors import BadInput
 if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
     from benchtemp.logbook.importing import Given, Imported, PreviewRow, Question, TableGuess, TableLayout
-    from benchtemp.readings.layout import TemperatureUnit
+    from benchtemp.readings.layout import ChannelUnit
 
 _DECIMALS: dict[str, Literal[".", ","]] = {"point": ".", "comma": ","}
 _DELIMITERS = {
@@ -28,13 +28,14 @@ _DELIMITERS = {
     "\\t": "\t",
     " ": "",
 }
-_UNITS: dict[str, TemperatureUnit] = {"C": "degC", "F": "degF", "K": "K"}
+_UNITS: dict[str, ChannelUnit] = {"C": "degC", "F": "degF", "K": "K", "MV": "mV"}
 _ORDERS = {"dmy": "--day-first", "mdy": "--month-first", "ymd": "--year-first"}
 _CURES = {
     "interval_s": "--interval",
     "unit": "--unit",
     "elapsed_unit": "--elapsed-unit",
     "temperature_columns": "--temperature-columns",
+    "junction_degc": "--junction or --junction-column",
 }
 _SHOWN_RAW = 60
 
@@ -55,8 +56,8 @@ _SHOWN_RAW = 60
 @click.option("--year-first", "order", flag_value="ymd", help="Dates such as 26/03/04 are 4 March 2026.")
 @click.option(
     "--unit",
-    type=click.Choice(["C", "F", "K"], case_sensitive=False),
-    help="Unit of the temperatures in the files.",
+    type=click.Choice(["C", "F", "K", "mV"], case_sensitive=False),
+    help="Unit of the temperatures in the files; mV for voltages of type K.",
 )
 @click.option("--time-column", metavar="COLUMN", help="Number or heading of the column of times.")
 @click.option("--date-column", metavar="COLUMN", help="The column of dates, where they stand apart.")
@@ -70,6 +71,19 @@ _SHOWN_RAW = 60
 )
 @click.option(
     "--temperature-columns", metavar="COLUMN,…", help="Numbers or headings of the temperatures, T1 first."
+)
+@click.option("--junction-column", metavar="COLUMN", help="The reference junction's °C, for voltages.")
+@click.option(
+    "--junction", "junction_degc", type=float, metavar="DEGC", help="The same where no column tells it."
+)
+@click.option("--weight-column", metavar="COLUMN", help="Number or heading of a scale's weights.")
+@click.option("--weight-unit", type=click.Choice(["g", "kg", "oz", "lb"]), help="Their unit; usually g.")
+@click.option(
+    "--none",
+    "none_words",
+    multiple=True,
+    metavar="WORD",
+    help="What stands for no reading, beside the usual words, such as -999; repeatable.",
 )
 @click.option("--preview", is_flag=True, help="Show the guess and the first rows, and import nothing.")
 @click.option("--save-layout", metavar="NAME", help="Keep the layout under this name for other files.")
@@ -153,6 +167,11 @@ def _given(points: dict[str, Any]) -> Given:
         elapsed_unit=points["elapsed_unit"],
         interval_s=points["interval_s"],
         temperature_columns=tuple(name.strip() for name in columns.split(",")) if columns else (),
+        junction_column=points["junction_column"],
+        junction_degc=points["junction_degc"],
+        weight_column=points["weight_column"],
+        weight_unit=points["weight_unit"],
+        none_words=points["none_words"],
     )
 
 
@@ -199,6 +218,7 @@ def _show(file: Path, guess: TableGuess, rows: Sequence[PreviewRow], *, as_json:
                         "raw": row.raw,
                         "t_s": row.t_s,
                         "temps_degc": [value if isfinite(value) else None for value in row.temps_degc],
+                        "weight_g": row.weight_g if isfinite(row.weight_g) else None,
                     }
                     for row in rows
                 ],
@@ -219,7 +239,8 @@ def _show(file: Path, guess: TableGuess, rows: Sequence[PreviewRow], *, as_json:
             temps = "  ".join(
                 f"{value:.2f} °C" if isfinite(value) else f"{'—':>8}" for value in row.temps_degc
             )
-            read = f"{t_s:>10}  {temps}"
+            weight = f"  {row.weight_g:.1f} g" if isfinite(row.weight_g) else ""
+            read = f"{t_s:>10}  {temps}{weight}"
         click.echo(f"{row.line:6}  {raw.ljust(width)}  |  {read}")
 
 

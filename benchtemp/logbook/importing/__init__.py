@@ -8,9 +8,11 @@ from benchtemp.logbook.importing.given import NOTHING_GIVEN, Given, changed
 from benchtemp.logbook.importing.guess import PreviewRow, TableGuess, guess_table, guess_tables, preview_table
 from benchtemp.logbook.importing.intake import Imported, import_files, imported_before
 from benchtemp.logbook.importing.layout import (
+    Junction,
     TableLayout,
     Temperature,
     Timing,
+    Weight,
     keep_table_layout,
     load_table_layout,
     named_table_layout,
@@ -19,17 +21,21 @@ from benchtemp.logbook.importing.layout import (
 )
 from benchtemp.logbook.importing.question import Question
 from benchtemp.logbook.importing.reader import read_table
+from benchtemp.logbook.importing.trial import Trial, try_guess, try_layout
 
 __all__ = [
     "NOTHING_GIVEN",
     "Given",
     "Imported",
+    "Junction",
     "PreviewRow",
     "Question",
     "TableGuess",
     "TableLayout",
     "Temperature",
     "Timing",
+    "Trial",
+    "Weight",
     "changed",
     "guess_table",
     "guess_tables",
@@ -42,4 +48,6 @@ __all__ = [
     "read_table",
     "save_table_layout",
     "table_layouts",
+    "try_guess",
+    "try_layout",
 ]

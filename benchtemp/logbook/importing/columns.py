@@ -1,4 +1,4 @@
-"""Finding the columns that are temperatures, and their units."""
+"""Finding the columns that are temperatures, or voltages of thermocouples, and what goes with them."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from benchtemp.errors import BadInput
 from benchtemp.logbook.importing import preamble, words
 from benchtemp.logbook.importing.cells import CellKind, plain_text, read_cell
 from benchtemp.logbook.importing.given import Given, column_number
-from benchtemp.logbook.importing.layout import Temperature, Timing
+from benchtemp.logbook.importing.layout import Junction, Temperature, Timing, Weight
 from benchtemp.logbook.importing.question import Question
 from benchtemp.logbook.importing.sample import Sample
-from benchtemp.logbook.importing.written_units import as_unit, likely_unit, written_unit
+from benchtemp.logbook.importing.written_units import as_unit, as_weight_unit, likely_unit, written_unit
 from benchtemp.readings.columns import Column, ColumnKind, Evidence, Verdict, settle
 from benchtemp.readings.layout import MOST_CHANNELS
 from benchtemp.readings.values import unit_of
@@ -24,6 +24,8 @@ class TemperaturesGuess:
     """Which columns are temperatures, and what is open about them."""
 
     temperatures: tuple[Temperature, ...]
+    junction: Junction | None = None
+    weight: Weight | None = None
     questions: list[Question] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
 
@@ -43,6 +45,7 @@ def find_temperatures(sample: Sample, timing: Timing, given: Given, file: str) -
     count = sample.dialect.columns
     beside = _unit_columns(sample)
     guess = TemperaturesGuess(())
+    _take_stated(sample, given, guess)
     if given.temperature_columns:
         numbers = [column_number(name, sample.names, count) for name in given.temperature_columns]
         verdicts = {number: Verdict(ColumnKind.TEMPERATURE, Evidence.NAME) for number in numbers}
@@ -50,13 +53,15 @@ def find_temperatures(sample: Sample, timing: Timing, given: Given, file: str) -
             zip(numbers, settle([_column(sample, number, beside) for number in numbers]), strict=True)
         )
         for number in numbers:
-            if judged[number].unit in tuple(TempUnit):
+            if judged[number].kind is ColumnKind.VOLTAGE:
+                verdicts[number] = judged[number]
+            elif judged[number].unit in tuple(TempUnit):
                 verdicts[number] = verdicts[number]._replace(
                     unit=judged[number].unit, evidence=judged[number].evidence
                 )
     else:
         verdicts = _judged(sample, timing, beside, guess)
-        numbers = [number for number, verdict in verdicts.items() if verdict.kind is ColumnKind.TEMPERATURE]
+        numbers = _of_kind(verdicts, ColumnKind.TEMPERATURE) or _of_kind(verdicts, ColumnKind.VOLTAGE)
     if not numbers:
         raise BadInput(
             f"No column of {file} looks like a temperature; say which of its {count} columns are, or name "
@@ -67,7 +72,44 @@ def find_temperatures(sample: Sample, timing: Timing, given: Given, file: str) -
         guess.remarks.append(f"More than {MOST_CHANNELS} channels cannot be kept: {left} left out.")
         numbers = numbers[:MOST_CHANNELS]
     _take(sample, numbers, verdicts, beside, given=given, guess=guess)
+    _settle_junction(sample, verdicts, given=given, guess=guess)
     return guess
+
+
+def _take_stated(sample: Sample, given: Given, guess: TemperaturesGuess) -> None:
+    """Take the columns of weights and of the reference junction as they are stated."""
+    count = sample.dialect.columns
+    if given.weight_column is not None:
+        number = column_number(given.weight_column, sample.names, count)
+        guess.weight = Weight(column=number, unit=given.weight_unit or "g")
+    if given.junction_column is not None:
+        guess.junction = Junction(column=column_number(given.junction_column, sample.names, count))
+
+
+def _settle_junction(
+    sample: Sample, verdicts: dict[int, Verdict], *, given: Given, guess: TemperaturesGuess
+) -> None:
+    """Find out how warm the reference junction was where voltages are to be read."""
+    if not any(one.unit == "mV" for one in guess.temperatures):
+        guess.junction = None
+        return
+    if guess.junction is None and given.junction_degc is None:
+        place = next(iter(_of_kind(verdicts, ColumnKind.JUNCTION)), None)
+        if place is not None:
+            unit = verdicts[place].unit
+            known = as_unit(TempUnit(unit)) if unit in tuple(TempUnit) else "degC"
+            guess.junction = Junction(column=place, unit=known)
+    if guess.junction is not None:
+        called = sample.called(guess.junction.column)
+        guess.remarks.append(f"The reference junction's temperature stands in {called}.")
+    elif given.junction_degc is None:
+        guess.questions.append(
+            Question(
+                "junction_degc",
+                "The channels are voltages of thermocouples; how warm the terminals were they were measured "
+                "at, or which column tells it, must be stated.",
+            )
+        )
 
 
 def _unit_columns(sample: Sample) -> dict[int, int]:
@@ -110,6 +152,7 @@ def _judged(
 ) -> dict[int, Verdict]:
     """Return what each column is that may be a temperature."""
     taken = {*timing.columns, *beside.values()}
+    taken |= {one.column for one in (guess.weight, guess.junction) if one is not None}
     candidates = []
     for number in range(1, sample.dialect.columns + 1):
         name = sample.name(number)
@@ -129,7 +172,10 @@ def _judged(
         candidates.append(number)
     columns = [_column(sample, number, beside) for number in candidates]
     verdicts = dict(zip(candidates, settle(columns), strict=True)) if columns else {}
-    plain = [number for number in _temperatures(verdicts) if not words.STATISTIC.search(sample.name(number))]
+    if guess.weight is None:
+        _find_weight(sample, verdicts, guess)
+    temperatures = _of_kind(verdicts, ColumnKind.TEMPERATURE)
+    plain = [number for number in temperatures if not words.STATISTIC.search(sample.name(number))]
     for number, verdict in verdicts.items():
         why = verdict.why or str(verdict.kind)
         if verdict.kind is ColumnKind.TEMPERATURE:
@@ -137,12 +183,29 @@ def _judged(
                 continue
             why = "a value worked out from others"
             verdicts[number] = verdict._replace(kind=ColumnKind.OTHER)
+        elif (guess.weight is not None and number == guess.weight.column) or (
+            not temperatures and verdict.kind in (ColumnKind.VOLTAGE, ColumnKind.JUNCTION)
+        ):
+            continue
         guess.remarks.append(f"{words.capital(sample.called(number))} is left out: it looks like {why}.")
     return verdicts
 
 
-def _temperatures(verdicts: dict[int, Verdict]) -> list[int]:
-    return [number for number, verdict in verdicts.items() if verdict.kind is ColumnKind.TEMPERATURE]
+def _of_kind(verdicts: dict[int, Verdict], kind: ColumnKind) -> list[int]:
+    return [number for number, verdict in verdicts.items() if verdict.kind is kind]
+
+
+def _find_weight(sample: Sample, verdicts: dict[int, Verdict], guess: TemperaturesGuess) -> None:
+    """Take the one column that is surely a scale's: by a unit behind its numbers, or by its name."""
+    found = [
+        number
+        for number in _of_kind(verdicts, ColumnKind.WEIGHT)
+        if verdicts[number].evidence is Evidence.UNIT or words.WEIGHT.search(sample.name(number))
+    ]
+    if len(found) == 1:
+        unit = as_weight_unit(verdicts[found[0]].unit)
+        guess.weight = Weight(column=found[0], unit=unit)
+        guess.remarks.append(f"Weights stand in {sample.called(found[0])}, in {unit}.")
 
 
 def _take(
@@ -160,7 +223,9 @@ def _take(
     found: list[Temperature | None] = []
     for number in numbers:
         temperature = None
-        if given.unit is not None:
+        if given.unit is None and verdicts[number].kind is ColumnKind.VOLTAGE:
+            temperature = Temperature(column=number, unit="mV")
+        elif given.unit is not None:
             temperature = Temperature(column=number, unit=given.unit)
         else:
             named = verdicts[number].unit or above
@@ -185,7 +250,8 @@ def _take(
         for number, temperature in zip(numbers, found, strict=True)
     )
     for place, one in enumerate(guess.temperatures, 1):
-        values, symbol = looked_at[one.column].numbers, TempUnit(one.unit).symbol
+        values = looked_at[one.column].numbers
+        symbol = one.unit if one.unit == "mV" else TempUnit(one.unit).symbol
         told = f"first {values[0]:g} {symbol}" if values else f"no value, {symbol}"
         guess.remarks.append(f"T{place} is {sample.called(one.column)}, {told}.")
     unsure = [number for number in numbers if verdicts[number].evidence is Evidence.VALUES]

@@ -8,9 +8,16 @@ from typing import Literal
 import msgspec
 
 from benchtemp.errors import BadInput
-from benchtemp.logbook.importing.layout import ElapsedUnit, TableLayout, Temperature, Timing
+from benchtemp.logbook.importing.layout import (
+    ElapsedUnit,
+    Junction,
+    TableLayout,
+    Temperature,
+    Timing,
+    Weight,
+)
 from benchtemp.logbook.importing.moments import DateOrder
-from benchtemp.readings.layout import TemperatureUnit
+from benchtemp.readings.layout import ChannelUnit, WeightUnit
 
 ColumnRef = int | str
 """A column's number, from 1, or its heading."""
@@ -31,6 +38,11 @@ class Given(msgspec.Struct, frozen=True, kw_only=True):
         elapsed_unit: Times count from the start, in this unit.
         interval_s: Rows follow each other evenly, so many seconds apart.
         temperature_columns: The columns of temperatures, T1 first.
+        junction_column: The column of the reference junction's temperature, for voltages.
+        junction_degc: That temperature, where no column has it.
+        weight_column: The column of weights.
+        weight_unit: Their unit.
+        none_words: What stands for a missing value, beside the usual words.
     """
 
     encoding: str = ""
@@ -38,12 +50,17 @@ class Given(msgspec.Struct, frozen=True, kw_only=True):
     decimal: Literal[".", ","] | None = None
     skip_lines: int | None = None
     order: DateOrder | None = None
-    unit: TemperatureUnit | None = None
+    unit: ChannelUnit | None = None
     time_column: ColumnRef | None = None
     date_column: ColumnRef | None = None
     elapsed_unit: ElapsedUnit | None = None
     interval_s: float | None = None
     temperature_columns: tuple[ColumnRef, ...] = ()
+    junction_column: ColumnRef | None = None
+    junction_degc: float | None = None
+    weight_column: ColumnRef | None = None
+    weight_unit: WeightUnit | None = None
+    none_words: tuple[str, ...] = ()
 
 
 NOTHING_GIVEN = Given()
@@ -98,7 +115,28 @@ def changed(layout: TableLayout, given: Given) -> TableLayout:
         skip_lines=layout.skip_lines if given.skip_lines is None else given.skip_lines,
         time=_timing(layout.time, given, heading, columns),
         temperatures=temperatures,
+        junction=_junction(layout.junction, given, heading, columns),
+        junction_degc=layout.junction_degc if given.junction_degc is None else given.junction_degc,
+        weight=_weight(layout.weight, given, heading, columns),
+        none_words=given.none_words or layout.none_words,
     )
+
+
+def _junction(
+    junction: Junction | None, given: Given, heading: tuple[str, ...], columns: int
+) -> Junction | None:
+    if given.junction_column is not None:
+        return Junction(column=column_number(given.junction_column, heading, columns))
+    return None if given.junction_degc is not None else junction
+
+
+def _weight(weight: Weight | None, given: Given, heading: tuple[str, ...], columns: int) -> Weight | None:
+    if given.weight_column is not None:
+        unit = given.weight_unit or ("g" if weight is None else weight.unit)
+        return Weight(column=column_number(given.weight_column, heading, columns), unit=unit)
+    if weight is not None and given.weight_unit is not None:
+        return Weight(column=weight.column, unit=given.weight_unit)
+    return weight
 
 
 def _timing(timing: Timing, given: Given, heading: tuple[str, ...], columns: int) -> Timing:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from benchtemp.errors import BadInput, BenchtempError
-from benchtemp.logbook.importing.cells import Dialect, find_dialect
+from benchtemp.logbook.importing.cells import Dialect, find_dialect, split
 from benchtemp.logbook.importing.columns import find_temperatures
 from benchtemp.logbook.importing.given import NOTHING_GIVEN, Given
 from benchtemp.logbook.importing.layout import TableLayout
@@ -19,8 +19,8 @@ from benchtemp.logbook.importing.question import Question
 from benchtemp.logbook.importing.rows import RowFinder
 from benchtemp.logbook.importing.sample import take_sample
 from benchtemp.logbook.importing.tally import Tally, short
-from benchtemp.logbook.importing.temperatures import temperatures_of
-from benchtemp.logbook.importing.text import Text, read_text
+from benchtemp.logbook.importing.temperatures import temperatures_of, weights_of
+from benchtemp.logbook.importing.text import LONGEST_LINE, Text, read_text
 from benchtemp.logbook.importing.times import find_timing
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 _PREVIEW_ROWS = 12
 _PREVIEW_ABOVE = 3
 _RAW_SHOWN = 200
+_CELL_SHOWN = 60
 _CALLED = {
     ",": "commas",
     ";": "semicolons",
@@ -48,12 +49,16 @@ class PreviewRow:
         raw: The line as it stands, fit to be shown.
         t_s: Its time after the first row, s; None where it is no row, or where that cannot be known yet.
         temps_degc: °C of each channel, NaN where there is none; empty where it is no row.
+        cells: The line as it parts into cells, each fit to be shown.
+        weight_g: What the scale gave, NaN where there is none.
     """
 
     line: int
     raw: str
     t_s: float | None
     temps_degc: tuple[float, ...]
+    cells: tuple[str, ...] = ()
+    weight_g: float = nan
 
     @property
     def is_row(self) -> bool:
@@ -97,7 +102,12 @@ def guess_table(
         BadInput: It is no text, holds no table with a temperature, or a column that is named is not there.
     """
     name = name or ("the file" if isinstance(source, bytes) else Path(source).name)
-    text = read_text(source, given.encoding, name)
+    return guess_text(read_text(source, given.encoding, name), given=given)
+
+
+def guess_text(text: Text, *, given: Given = NOTHING_GIVEN) -> TableGuess:
+    """Propose the layout of the table in a file that was read already; see `guess_table`."""
+    name = text.name
     skip_lines = given.skip_lines or 0
     dialect = find_dialect(text.lines[skip_lines:], given.delimiter, given.decimal)
     sample = take_sample(text.lines, dialect, skip_lines) if dialect else None
@@ -116,6 +126,10 @@ def guess_table(
         skip_lines=skip_lines,
         time=timing.timing,
         temperatures=temperatures.temperatures,
+        junction=temperatures.junction,
+        junction_degc=given.junction_degc if temperatures.junction is None else None,
+        weight=temperatures.weight,
+        none_words=given.none_words,
     )
     closed = layout
     if layout.time.kind == "clock" and not layout.time.order:
@@ -170,6 +184,15 @@ def preview_table(
     """
     name = name or ("the file" if isinstance(source, bytes) else Path(source).name)
     text = read_text(source, layout.encoding, name)
+    return preview_text(text, layout)
+
+
+def preview_text(text: Text, layout: TableLayout) -> tuple[PreviewRow, ...]:
+    """Return the first lines of a file that was read already, raw and as a layout reads them.
+
+    Raises:
+        BadInput: No row reads by the layout.
+    """
     finder = RowFinder(layout)
     return _preview(text, layout, finder, finder.first(text))
 
@@ -188,14 +211,23 @@ def _preview(text: Text, layout: TableLayout, finder: RowFinder, first: int) -> 
         row = finder.row(number, line) if number >= first else None
         kept, temps_degc = temperatures_of([row] if row else [], layout, Tally())
         raw = short(line, _RAW_SHOWN)
+        cells = tuple(short(cell, _CELL_SHOWN) for cell in split(line[:LONGEST_LINE], layout.delimiter))
         rows += number >= first
         if not kept:
-            found.append(PreviewRow(number + 1, raw, None, ()))
+            found.append(PreviewRow(number + 1, raw, None, (), cells))
             continue
         began_s = kept[0].at_s if began_s is None else began_s
         t_s = round((kept[0].at_s - began_s) * factor, 4)
+        weights_g = weights_of(kept, layout, Tally())
         found.append(
-            PreviewRow(number + 1, raw, t_s if isfinite(t_s) else None, tuple(temps_degc[0].tolist()))
+            PreviewRow(
+                number + 1,
+                raw,
+                t_s if isfinite(t_s) else None,
+                tuple(temps_degc[0].tolist()),
+                cells,
+                nan if weights_g is None else float(weights_g[0]),
+            )
         )
     return tuple(found)
 

@@ -18,13 +18,22 @@ from benchtemp.logbook.importing.text import known_encoding
 from benchtemp.logbook.names import free_paths, safe_part
 from benchtemp.logbook.regular_file import read_regular, shown
 from benchtemp.places import preferences_dir
-from benchtemp.readings.layout import LARGEST_FILE_BYTES, MOST_CHANNELS, Part, TemperatureUnit
+from benchtemp.readings.layout import (
+    LARGEST_FILE_BYTES,
+    MOST_CHANNELS,
+    ChannelUnit,
+    Part,
+    TemperatureUnit,
+    WeightUnit,
+)
+from benchtemp.readings.values import HIGHEST_DEGC, LOWEST_DEGC
 
 if TYPE_CHECKING:
     import os
 
 MOST_COLUMNS = 256
 MOST_HEADING_CHARACTERS = 120
+MOST_NONE_WORDS = 20
 LONGEST_INTERVAL_S = 86400.0
 
 ElapsedUnit = Literal["s", "ms", "us", "min", "h", "day", "h:mm:ss", "h:mm", "mm:ss"]
@@ -78,19 +87,43 @@ class Timing(Part, frozen=True, kw_only=True):
 
 
 class Temperature(Part, frozen=True, kw_only=True):
-    """A column of temperatures.
+    """A column of temperatures, or of the voltages of thermocouples.
 
     Attributes:
         column: Its number, from 1.
-        unit: Its unit.
+        unit: Its unit; in mV it is a voltage of type K, and the layout says how warm its other end is.
         unit_column: A column that says in each row which unit it is.
         unit_follows: A unit behind a number goes before `unit`.
     """
 
     column: int
-    unit: TemperatureUnit = "degC"
+    unit: ChannelUnit = "degC"
     unit_column: int | None = None
     unit_follows: bool = False
+
+
+class Junction(Part, frozen=True, kw_only=True):
+    """The column that tells how warm the reference junction was: the terminals voltages were measured at.
+
+    Attributes:
+        column: Its number, from 1.
+        unit: Its unit.
+    """
+
+    column: int
+    unit: TemperatureUnit = "degC"
+
+
+class Weight(Part, frozen=True, kw_only=True):
+    """The column of a scale's weights.
+
+    Attributes:
+        column: Its number, from 1.
+        unit: Its unit, unless one stands behind the number.
+    """
+
+    column: int
+    unit: WeightUnit = "g"
 
 
 class TableLayout(Part, frozen=True, kw_only=True):
@@ -109,6 +142,11 @@ class TableLayout(Part, frozen=True, kw_only=True):
             another kind; empty where there are none, or any will do.
         time: Where the times stand.
         temperatures: One to eight columns of temperatures, T1 first.
+        junction: Where the reference junction's temperature stands, for voltages.
+        junction_degc: That temperature where no column has it; None where it is not known.
+        weight: The column of weights, if there is one.
+        none_words: What stands for a missing value in this kind of file, beside the usual words: a word, or
+            a number such as -999.
     """
 
     name: str = ""
@@ -121,6 +159,10 @@ class TableLayout(Part, frozen=True, kw_only=True):
     heading: tuple[str, ...] = ()
     time: Timing
     temperatures: tuple[Temperature, ...]
+    junction: Junction | None = None
+    junction_degc: float | None = None
+    weight: Weight | None = None
+    none_words: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what contradicts itself.
@@ -148,7 +190,14 @@ class TableLayout(Part, frozen=True, kw_only=True):
             return (
                 f"it has {len(self.temperatures)} temperature columns where 1 to {MOST_CHANNELS} are possible"
             )
+        if len(self.none_words) > MOST_NONE_WORDS or not all(
+            word.strip() and len(word) <= MOST_HEADING_CHARACTERS for word in self.none_words
+        ):
+            return f"words for a missing value are at most {MOST_NONE_WORDS}, none of them empty or long"
+        if self.junction_degc is not None and not LOWEST_DEGC <= self.junction_degc <= HIGHEST_DEGC:
+            return f"a reference junction cannot be at {self.junction_degc:g} °C"
         taken = [*self.time.columns, *(temperature.column for temperature in self.temperatures)]
+        taken += [one.column for one in (self.junction, self.weight) if one is not None]
         beside = [one.unit_column for one in self.temperatures if one.unit_column is not None]
         if not all(1 <= column <= (self.columns or MOST_COLUMNS) for column in [*taken, *beside]):
             return f"columns count from 1 to {self.columns or MOST_COLUMNS}, and it names another one"
@@ -160,6 +209,16 @@ class TableLayout(Part, frozen=True, kw_only=True):
     def channel_names(self) -> tuple[str, ...]:
         """Return what the temperatures are called in a recording: T1, T2 and so on."""
         return tuple(f"T{number}" for number in range(1, len(self.temperatures) + 1))
+
+    @property
+    def has_voltages(self) -> bool:
+        """Tell whether any channel is given as the voltage of its thermocouple."""
+        return any(one.unit == "mV" for one in self.temperatures)
+
+    @property
+    def lacks_junction(self) -> bool:
+        """Tell whether voltages cannot be turned into temperatures yet."""
+        return self.has_voltages and self.junction is None and self.junction_degc is None
 
     def column_name(self, column: int) -> str:
         """Return what a sentence calls a column: its heading, or its number."""

@@ -16,7 +16,7 @@ from benchtemp.logbook.importing.moments import DAY_S, DateOrder
 from benchtemp.logbook.importing.rows import Row, RowFinder, rows_from
 from benchtemp.logbook.importing.started import WITHOUT_A_DATE_S, started_at
 from benchtemp.logbook.importing.tally import Tally
-from benchtemp.logbook.importing.temperatures import temperatures_of
+from benchtemp.logbook.importing.temperatures import temperatures_of, weights_of
 from benchtemp.logbook.importing.text import Text, read_text
 from benchtemp.logbook.importing.timeline import Timeline, timeline
 from benchtemp.readings.reading import FloatArray, Stream
@@ -55,6 +55,11 @@ def stream_of(text: Text, layout: TableLayout) -> Stream:
     timing = layout.time
     if timing.kind == "interval" and not timing.interval_s:
         raise BadInput(f"No column of {text.name} holds times; give the seconds from one row to the next.")
+    if layout.lacks_junction:
+        raise BadInput(
+            f"Voltages stand in {text.name}, and how warm the terminals were they were measured at is not "
+            f"known; state it, or the column that tells it."
+        )
     finder = RowFinder(layout)
     first = _first(text, layout, finder)
     tally = Tally()
@@ -67,6 +72,7 @@ def stream_of(text: Text, layout: TableLayout) -> Stream:
         channels=layout.channel_names,
         t_s=line.t_s,
         temps_degc=rows.temps_degc[line.kept],
+        weight_g=None if rows.weight_g is None else rows.weight_g[line.kept],
         marks=line.marks,
         mark_rows=line.mark_rows,
         meta=_meta(text, layout, started),
@@ -99,10 +105,11 @@ def _reads(text: Text, layout: TableLayout, order: DateOrder) -> bool:
 
 
 class _Rows(NamedTuple):
-    """All rows of a table: what their times say, shape (rows,), and °C, shape (rows, channels)."""
+    """All rows of a table: what their times say, °C with shape (rows, channels), g where there are any."""
 
     stamps_s: FloatArray
     temps_degc: FloatArray
+    weight_g: FloatArray | None
     first: Row
     last_line: int
 
@@ -112,6 +119,7 @@ def _rows(text: Text, finder: RowFinder, first: int, layout: TableLayout, tally:
     above = {line.strip() for line in text.lines[:first] if line.strip()}
     stamps: list[FloatArray] = []
     temps: list[FloatArray] = []
+    weights: list[FloatArray] = []
     first_row: Row | None = None
     last_line = first
     block: list[Row] = []
@@ -124,6 +132,8 @@ def _rows(text: Text, finder: RowFinder, first: int, layout: TableLayout, tally:
             last_line = rows[-1].line
             stamps.append(np.array([row.at_s for row in rows]))
             temps.append(temps_degc)
+            weight_g = weights_of(rows, layout, tally)
+            weights.extend([] if weight_g is None else [weight_g])
         block.clear()
 
     place = 0
@@ -154,7 +164,8 @@ def _rows(text: Text, finder: RowFinder, first: int, layout: TableLayout, tally:
     finish_block()
     if first_row is None or not any(np.isfinite(part).any() for part in temps):
         raise BadInput(f"No row of {text.name} holds a temperature; look at a preview and change the layout.")
-    return _Rows(np.concatenate(stamps), np.concatenate(temps), first_row, last_line)
+    weight_g = np.concatenate(weights) if weights else None
+    return _Rows(np.concatenate(stamps), np.concatenate(temps), weight_g, first_row, last_line)
 
 
 def _looks_cut(row: Row, usual: Row) -> bool:

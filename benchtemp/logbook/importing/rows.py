@@ -67,6 +67,11 @@ def _number(cell: str, decimal: str) -> float:
     return read_cell(cell, decimal).number
 
 
+def none_words(layout: TableLayout) -> frozenset[str]:
+    """Return what stands for a missing value by this layout alone, in lower case."""
+    return frozenset(word.strip().casefold() for word in layout.none_words)
+
+
 class RowFinder:
     """Tells rows from other lines."""
 
@@ -76,6 +81,8 @@ class RowFinder:
         self._temps = [temperature.column - 1 for temperature in layout.temperatures]
         self._counts = layout.time.kind == "interval" and layout.time.column is None
         beside = [one.unit_column for one in layout.temperatures if one.unit_column is not None]
+        beside += [one.column for one in (layout.junction, layout.weight) if one is not None]
+        self._none_words = none_words(layout)
         times = layout.time.columns
         self._width = layout.columns or max([*times, *beside, *(temp + 1 for temp in self._temps)])
         self._least = max([*times, min(self._temps) + 1])
@@ -117,11 +124,16 @@ class RowFinder:
         return Row(number, at_s, cells, given) if abs(at_s) <= _FURTHEST_S else None
 
     def _is_value(self, cell: str) -> bool:
-        return kind_of(cell, self._layout.decimal) in (CellKind.NUMBER, CellKind.NONE)
+        return self._kind(cell) in (CellKind.NUMBER, CellKind.NONE)
+
+    def _kind(self, cell: str) -> CellKind:
+        if self._none_words and cell.strip().casefold() in self._none_words:
+            return CellKind.NONE
+        return kind_of(cell, self._layout.decimal)
 
     def sound(self, row: Row) -> bool:
         """Tell whether all of a row's temperatures are numbers, words for none, or left out."""
-        kinds = [kind_of(row.cells[temp], self._layout.decimal) for temp in self._temps]
+        kinds = [self._kind(row.cells[temp]) for temp in self._temps]
         return all(kind in (CellKind.NUMBER, CellKind.NONE, CellKind.EMPTY) for kind in kinds)
 
     def first(self, text: Text) -> int:

@@ -32,6 +32,7 @@ class Tally:
         short_rows: Rows that lack cells at the end.
         unreadable: Values that are neither a number nor a word for none.
         impossible: Numbers that are no temperature of a type K probe.
+        no_weight: Values that are no weight.
         cut: The last line was left out, as it looks cut off.
     """
 
@@ -40,6 +41,7 @@ class Tally:
     short_rows: int = 0
     unreadable: Examples = field(default_factory=Examples)
     impossible: Examples = field(default_factory=Examples)
+    no_weight: Examples = field(default_factory=Examples)
     cut: bool = False
 
     def told(self, text: Text, last_row: int) -> tuple[str, ...]:
@@ -67,6 +69,7 @@ class Tally:
         for examples, what in (
             (self.unreadable, "could not be read"),
             (self.impossible, "cannot be a temperature of a type K probe"),
+            (self.no_weight, "cannot be a weight"),
         ):
             if examples.count:
                 values = "value" if examples.count == 1 else "values"

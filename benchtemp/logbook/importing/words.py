@@ -48,6 +48,9 @@ TEMPERATURE = re.compile(
 DEGREE = re.compile(r"°\s*[cf]\b|\bdeg\.?\s?[cf]\b|[\[(]\s*[cf]\s*[\])]", re.IGNORECASE)
 HUMIDITY = re.compile(r"feucht\w*|luftf\w*|humidité|humedad|umidità|湿度", re.IGNORECASE)
 SETPOINT = re.compile(r"\bsoll\w*|consigne|consigna", re.IGNORECASE)
+WEIGHT = re.compile(
+    r"weight|mass|scale|grams?\b|gewicht|masse|waage|poids|peso|[\[(]\s*(?:g|kg|oz|lb)\s*[\])]", re.IGNORECASE
+)
 DIFFERENCE = re.compile(r"diff|delta|Δ|[a-z]*\s*\d+\s*[-−–]\s*[a-z]+\s*\d+", re.IGNORECASE)
 STATISTIC = re.compile(r"\b(?:min|max|avg|mean|average|minimum|maximum|mittel\w*)\b", re.IGNORECASE)
 

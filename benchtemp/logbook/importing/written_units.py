@@ -7,7 +7,7 @@ from math import isfinite
 
 from benchtemp.logbook.importing.layout import Temperature
 from benchtemp.readings.columns import Column
-from benchtemp.readings.layout import TemperatureUnit
+from benchtemp.readings.layout import TemperatureUnit, WeightUnit
 from benchtemp.units import TempUnit
 
 _KELVIN_LEAST = 200.0
@@ -16,11 +16,17 @@ _KELVIN_ROOM, _KELVIN_MOST = 270.0, 420.0
 _HOTTEST_WATER_DEGC = 135.0
 _HOTTEST_DEGF = 300.0
 _UNITS: dict[str, TemperatureUnit] = {"degC": "degC", "degF": "degF", "K": "K"}
+_WEIGHT_UNITS: dict[str, WeightUnit] = {"g": "g", "kg": "kg", "oz": "oz", "lb": "lb"}
 
 
 def as_unit(unit: TempUnit) -> TemperatureUnit:
     """Return a unit as layouts name it."""
     return _UNITS[unit]
+
+
+def as_weight_unit(unit: str) -> WeightUnit:
+    """Return a unit of weight as layouts name it, g for any other."""
+    return _WEIGHT_UNITS.get(unit, "g")
 
 
 def written_unit(
