@@ -187,9 +187,12 @@ class PlanStrip(Panel):
         figure, words, look = countdown(run.wait_s, pulling=run.pulling, finished=finished)
         status = run.status
         if status is not None:
-            number = f"Shot {status.counted + 1} of {run.plan.count}"
-            under_way = run.pulling and not finished
-            sentence = f"{number} is under way." if under_way else status.sentence(self.unit)
+            step = status.next_step if run.pulling else None
+            sentence = (
+                status.sentence(self.unit)
+                if step is None
+                else f"Shot {step.number} of {run.plan.count} is under way."
+            )
             if sentence != self.sentence.text():
                 self.sentence.setText(sentence)
         done = status.done if status is not None else ()

@@ -119,7 +119,7 @@ class PlanStatus(msgspec.Struct, frozen=True, kw_only=True):
         said = step.shot.said(unit)
         settings = f" ({said})" if said else ""
         again = " again" if any(done.step.number == step.number for done in self.done) else ""
-        head = f"shot {self.counted + 1} of {self.plan.count}{again}{settings}"
+        head = f"shot {step.number} of {self.plan.count}{again}{settings}"
         if self.another_day:
             return f"Switch the cold machine on, and note 'switched on': next is {head}."
         if self.paused:

@@ -12,6 +12,9 @@ from benchtemp.readings.reading import FloatArray
 from benchtemp.studies.statistics.intervals import LEVEL, Interval
 
 STEPS = 50
+SHARES = (0.0, 0.15, 0.4)
+"""How much of a period's own irregularity may fall before the moment that is read off in it, and so belong
+to the period before: not known, and taken as equally likely."""
 
 
 class Period(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,30 +45,37 @@ class _Periods:
         self.timing = timing_s * timing_s
         self.ones = np.ones(len(self.periods))
 
-    def weighed(self, jitter: float) -> tuple[float, float, float]:
-        """Return log restricted likelihood, mean and its variance for a variance of the periods."""
+    def weighed(self, jitter: float, share: float) -> tuple[float, float, float]:
+        """Return log restricted likelihood, mean and its variance.
+
+        Args:
+            jitter: Variance of the periods themselves.
+            share: Part of a period's irregularity that is over before the moment read off in it.
+        """
         from scipy.linalg import solveh_banded  # noqa: PLC0415  (start-up time)
 
-        diagonal = jitter + 2.0 * self.timing
+        diagonal = jitter * (share * share + (1.0 - share) ** 2) + 2.0 * self.timing
+        # A moment read off late lengthens one period and shortens the next; what befell a period before its
+        # moment lengthens the one before.
+        beside = jitter * share * (1.0 - share) - self.timing
         banded = np.zeros((2, len(self.periods)))
         banded[1] = diagonal
-        # A moment read off late lengthens one period and shortens the next.
-        banded[0, 1:] = -self.timing * self.neighbours[:-1]
+        banded[0, 1:] = beside * self.neighbours[:-1]
         weights = np.asarray(solveh_banded(banded, self.ones), dtype=np.float64)
         total = float(weights.sum())
         centre = float(weights @ self.periods) / total
         rest = self.periods - centre
         square = float(rest @ solveh_banded(banded, rest))
-        share = self.timing / diagonal
-        logs = len(rest) * log(diagonal) + sum(_log_determinant(size, share) for size in self.sizes)
+        likeness = beside / diagonal
+        logs = len(rest) * log(diagonal) + sum(_log_determinant(size, likeness) for size in self.sizes)
         return -0.5 * (logs + log(total) + square), centre, 1.0 / total
 
 
-def _log_determinant(size: int, share: float) -> float:
-    """Return the log determinant of a band matrix with 1 on and -share beside the diagonal."""
+def _log_determinant(size: int, likeness: float) -> float:
+    """Return the log determinant of a band matrix with 1 on and `likeness` beside the diagonal."""
     before, now = 1.0, 1.0
     for _ in range(1, size):
-        before, now = now, now - share * share * before
+        before, now = now, now - likeness * likeness * before
     return log(now)
 
 
@@ -73,10 +83,11 @@ def mean_period(runs: Sequence[FloatArray], timing_s: float, level: float = LEVE
     """Return the mean period of moments that come back.
 
     Periods differ in themselves, and because each moment is read off with an error. That error is known from
-    the readings. How much they differ in themselves is not, so the result is averaged over all amounts, each
-    as likely as it makes these periods (restricted likelihood), with no amount preferred beforehand on a
-    scale of the total scatter. The interval covers at its level where periods differ by more than the timing
-    error, and more often than that where they hardly differ at all; both were simulated.
+    the readings. How much they differ in themselves is not, nor whether that happens before or after the
+    moment read off, which makes neighbours alike; so the result is averaged over all amounts and over
+    `SHARES`, each as likely as it makes these periods (restricted likelihood), with no amount preferred
+    beforehand on a scale of the total scatter. The interval covers at its level where periods differ by more
+    than the timing error, and more often than that where they hardly differ at all; both were simulated.
 
     Args:
         runs: Moments in s of one unbroken run after another.
@@ -96,9 +107,10 @@ def mean_period(runs: Sequence[FloatArray], timing_s: float, level: float = LEVE
     sd_s = max(float(given.periods.std(ddof=1)), 0.01 * base_s)
     least_s, most_s = 0.02 * (sd_s + 0.1 * base_s), 40.0 * sd_s + 4.0 * base_s
     amounts_s = np.concatenate(([0.0], np.geomspace(least_s, most_s, STEPS)))
-    tried = [given.weighed(amount_s * amount_s) for amount_s in amounts_s.tolist()]
+    tried = [given.weighed(amount_s * amount_s, share) for share in SHARES for amount_s in amounts_s.tolist()]
     logs = np.array([log_likely for log_likely, _, _ in tried])
-    likely = np.exp(logs - logs.max()) * np.gradient(amounts_s) / np.hypot(amounts_s, base_s)
+    beforehand = np.gradient(amounts_s) / np.hypot(amounts_s, base_s)
+    likely = np.exp(logs - logs.max()) * np.tile(beforehand, len(SHARES))
     likely /= likely.sum()
     centres = np.array([centre for _, centre, _ in tried])
     spreads = np.sqrt([variance for _, _, variance in tried])
@@ -116,5 +128,5 @@ def mean_period(runs: Sequence[FloatArray], timing_s: float, level: float = LEVE
         period_s=centre,
         interval=Interval(low=bound(tail), high=bound(1.0 - tail), level=level),
         count=count,
-        jitter_s=float(likely @ amounts_s),
+        jitter_s=float(likely @ np.tile(amounts_s, len(SHARES))),
     )
