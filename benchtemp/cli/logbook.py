@@ -289,6 +289,7 @@ def _write_file(path: Path, parts: Iterator[str], *, overwrite: bool) -> None:
 @click.option("--tag", "tags", multiple=True, metavar="NAME=VALUE", help="Set this tag.")
 @click.option("--untag", "gone", multiple=True, metavar="NAME", help="Take this tag away.")
 @click.option("--notes", help="The notes as they shall be; '-' reads them from stdin, '' takes them away.")
+@click.option("--add-note", "more", default="", metavar="TEXT", help="Add a line to the notes.")
 @logbook_option
 def edit(
     names: tuple[str, ...],
@@ -296,6 +297,7 @@ def edit(
     tags: tuple[str, ...],
     gone: tuple[str, ...],
     notes: str | None,
+    more: str,
     logbook: Path | None,
 ) -> int:
     """Change tags and notes of shots and recordings, whenever they were made.
@@ -305,7 +307,7 @@ def edit(
     \b
     Examples:
       benchtemp logbook edit 20251125-101502_Kestrel-Two_shot-003 --tag coffee="house blend"
-      benchtemp logbook edit shots/2025-11/*.ecsv --untag draft --notes "new gasket"
+      benchtemp logbook edit shots/2025-11/*.ecsv --untag draft --add-note "new gasket"
     """
     from benchtemp.logbook.index.editing import edit as edit_file
 
@@ -315,12 +317,14 @@ def edit(
         if not equals or not name.strip():
             raise BadInput(f"'{tag}' is no tag; write --tag NAME=VALUE, such as --tag coffee='house blend'.")
         wanted[name] = value
-    if not wanted and notes is None:
-        raise BadInput("Say what shall change: --tag NAME=VALUE, --untag NAME or --notes TEXT.")
+    if not wanted and notes is None and not more.strip():
+        raise BadInput(
+            "Say what shall change: --tag NAME=VALUE, --untag NAME, --notes TEXT or --add-note TEXT."
+        )
     written = sys.stdin.read() if notes == "-" else notes
 
     def work(opened: Logbook, path: Path) -> str:
-        edit_file(path, tags=wanted, notes=written)
+        edit_file(path, tags=wanted, notes=written, more_notes=more)
         opened.remember_tags({name: value for name, value in wanted.items() if value})
         return f"edited {path}"
 

@@ -11,7 +11,7 @@ from benchtemp.logbook.index.query import Query
 from benchtemp.logbook.index.row import Kind, Row
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from benchtemp.logbook.index.index import LogbookIndex
 
@@ -95,6 +95,17 @@ def records(index: LogbookIndex, query: Query, *, bench: str) -> Iterator[Record
         return
     for row, header in index.headers(msgspec.structs.replace(query, kinds=kinds)):
         yield record_of(row, header, bench=bench)
+
+
+def records_of(index: LogbookIndex, places: Iterable[str], *, bench: str) -> Iterator[Record]:
+    """Give the shots and flushes among certain files, named as rows name them, in the order given.
+
+    Raises:
+        StorageError: The index can neither be read nor made.
+    """
+    for row, header in index.headers_of(places):
+        if row.kind in PULLS:
+            yield record_of(row, header, bench=bench)
 
 
 def record_of(row: Row, header: Mapping[str, Any], *, bench: str) -> Record:

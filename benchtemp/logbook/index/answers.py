@@ -12,6 +12,7 @@ from benchtemp.logbook.index.row import Row
 
 if TYPE_CHECKING:
     import sqlite3
+    from collections.abc import Iterable
 
 
 class Choices(msgspec.Struct, frozen=True):
@@ -47,14 +48,26 @@ def unpacked(row: bytes, header: bytes) -> tuple[Row, dict[str, Any]]:
 
 def paths(db: sqlite3.Connection, sql: Sql, query: Query) -> list[str]:
     """Return the files of a query's page."""
-    ids, _ = _ids(db, sql, query)
-    return [path for (path,) in _each(db, ids, "SELECT path FROM files WHERE id = ?")]
+    limit = -1 if query.limit is None else query.limit
+    select = f"SELECT f.path FROM files f{sql.joins}{sql.where}{sql.order} LIMIT ? OFFSET ?"  # noqa: S608
+    return [path for (path,) in db.execute(select, [*sql.values, limit, query.offset])]
 
 
-def row_of(db: sqlite3.Connection, path: str) -> Row | None:
-    """Return the row of one file."""
-    found = db.execute("SELECT row FROM rows JOIN files USING (id) WHERE path = ?", (path,)).fetchone()
-    return None if found is None else msgspec.json.decode(found[0], type=Row)
+def rows_of(db: sqlite3.Connection, paths: Iterable[str]) -> dict[str, Row]:
+    """Return the rows of these files, without those that are not known."""
+    select = "SELECT row FROM rows WHERE id = (SELECT id FROM files WHERE path = ?)"
+    return {
+        path: msgspec.json.decode(row, type=Row) for path in paths for (row,) in db.execute(select, (path,))
+    }
+
+
+def headers_of(db: sqlite3.Connection, paths: Iterable[str]) -> list[tuple[bytes, bytes]]:
+    """Return the rows of these files with their headers, packed; without those that are not known."""
+    select = (
+        "SELECT row, header FROM rows JOIN headers USING (id)"
+        " WHERE id = (SELECT id FROM files WHERE path = ?)"
+    )
+    return [found for path in paths for found in db.execute(select, (path,))]
 
 
 def choices(db: sqlite3.Connection) -> Choices:

@@ -30,6 +30,32 @@ REASON_MAX = 200
 _ASIDE = "set aside: "
 
 
+class ChangedMeanwhile(BadInput):
+    """What was to be changed no longer is as it was seen; nothing was written.
+
+    Attributes:
+        name: Dotted, such as `tags.coffee` or `notes`.
+        now: What stands there, None for nothing.
+    """
+
+    def __init__(self, sentence: str, name: str, now: str | None) -> None:
+        super().__init__(sentence)
+        self.name = name
+        self.now = now
+
+
+class Seen(msgspec.Struct, frozen=True):
+    """What somebody saw of a file before changing it.
+
+    Attributes:
+        tags: Values by name; those not changed do not matter.
+        notes: Empty for none.
+    """
+
+    tags: dict[str, str] = {}
+    notes: str = ""
+
+
 class Edit(msgspec.Struct, frozen=True):
     """One entry of a header's history.
 
@@ -45,7 +71,12 @@ class Edit(msgspec.Struct, frozen=True):
 
 
 def edit(
-    path: Path, *, tags: Mapping[str, str | None] | None = None, notes: str | None = None
+    path: Path,
+    *,
+    tags: Mapping[str, str | None] | None = None,
+    notes: str | None = None,
+    more_notes: str = "",
+    seen: Seen | None = None,
 ) -> dict[str, Any]:
     """Change tags and notes of a file; return its meta as it stands now.
 
@@ -54,34 +85,80 @@ def edit(
         tags: Values by name, None or empty to take a tag away; tags not named stay as they are. The tag
             `machine` also changes the machine.
         notes: The notes as they shall be, empty for none; None leaves them as they are.
+        more_notes: Added to the notes as lines of their own.
+        seen: What the changes were made in view of; without it they hold whatever stands there.
 
     Raises:
+        ChangedMeanwhile: Something to be changed is not as it was seen, nor as it shall be.
         BadInput: A tag or the notes are too long, or it is no file of ours.
         StorageError: It is being recorded or changed by someone else, or the disk refuses.
     """
     wanted = {name.strip(): (value or "").strip() for name, value in (tags or {}).items()}
-    written = None if notes is None else notes.replace("\r\n", "\n").replace("\r", "\n").strip()
-    if written is not None and len(written) > NOTES_MAX:
-        raise BadInput(f"Notes may have {NOTES_MAX} characters; these have {len(written)}, so shorten them.")
+    written, more = None if notes is None else _plain_lines(notes), _plain_lines(more_notes)
 
     def change(meta: dict[str, Any]) -> dict[str, Any]:
+        if seen is not None:
+            _compare(path, meta, seen, wanted, written)
         if wanted:
             meta["tags"] = _with_tags(meta, wanted)
         if "machine" in wanted:
             meta["machine"] = wanted["machine"]
-        if written is not None:
-            meta["notes"] = written
-            if not written:
+        if written is not None or more:
+            before = notes_of(meta) if written is None else written
+            meta["notes"] = "\n".join(filter(None, (before, more)))
+            if len(meta["notes"]) > NOTES_MAX:
+                raise BadInput(
+                    f"Notes may have {NOTES_MAX} characters; "
+                    f"those of {shown(path)} would have {len(meta['notes'])}, so shorten them."
+                )
+            if not meta["notes"]:
                 del meta["notes"]
         return meta
 
     return rewrite_header(path, change)
 
 
-def _with_tags(meta: Mapping[str, Any], wanted: Mapping[str, str]) -> dict[str, str]:
+def _plain_lines(text: str) -> str:
+    return text.replace("\r\n", "\n").replace("\r", "\n").strip()
+
+
+def notes_of(meta: Mapping[str, Any]) -> str:
+    """Return the notes of a header, empty for none."""
+    written = meta.get("notes")
+    return "" if written is None or isinstance(written, bool | dict | list) else str(written)
+
+
+def tags_of(meta: Mapping[str, Any]) -> dict[str, str]:
+    """Return the tags of a header."""
     written = meta.get("tags")
-    kept = dict(written) if isinstance(written, dict) else {}
-    entries = Entries(tags={str(name): str(value) for name, value in kept.items() if value is not None})
+    kept = written if isinstance(written, dict) else {}
+    return {str(name): str(value) for name, value in kept.items() if value is not None}
+
+
+def _compare(
+    path: Path, meta: Mapping[str, Any], seen: Seen, wanted: Mapping[str, str], notes: str | None
+) -> None:
+    now = tags_of(meta)
+    for name, value in wanted.items():
+        if now.get(name, "") not in (seen.tags.get(name, ""), value):
+            stands = f"is “{now[name]}” now" if name in now else "was taken away"
+            raise ChangedMeanwhile(
+                f"The tag {name} of {shown(path)} was changed elsewhere meanwhile and {stands}; "
+                "nothing was written, so look at it and change it again.",
+                f"tags.{name}",
+                now.get(name),
+            )
+    if notes is not None and notes_of(meta) not in (seen.notes, notes):
+        raise ChangedMeanwhile(
+            f"The notes of {shown(path)} were changed elsewhere meanwhile; nothing was written, "
+            "so look at them and change them again.",
+            "notes",
+            notes_of(meta) or None,
+        )
+
+
+def _with_tags(meta: Mapping[str, Any], wanted: Mapping[str, str]) -> dict[str, str]:
+    entries = Entries(tags=tags_of(meta))
     for name, value in wanted.items():
         if "=" in name:
             raise BadInput(f"A tag's name cannot hold '=', as '{name[:40]}' does; choose another.")

@@ -229,16 +229,46 @@ class LogbookIndex:
         for row, header in self._store.ask(lambda db: answers.headers(db, sql, asked)):
             yield answers.unpacked(row, header)
 
-    def paths(self, query: Query | None = None) -> tuple[Path, ...]:
-        """Return the files that a query asks for, in its order; cheaper than their rows.
+    def headers_of(self, places: Iterable[str]) -> Iterator[tuple[Row, dict[str, Any]]]:
+        """Give the same as `headers` for files named as rows name them; unknown ones are passed over.
+
+        Raises:
+            StorageError: The index can neither be read nor made.
+        """
+        wanted = tuple(places)
+        for row, header in self._store.ask(lambda db: answers.headers_of(db, wanted)):
+            yield answers.unpacked(row, header)
+
+    def places(self, query: Query | None = None) -> tuple[str, ...]:
+        """Return the files that a query asks for as rows name them, in its order; cheaper than their rows.
 
         Raises:
             StorageError: The index can neither be read nor made.
         """
         asked = query or Query(limit=None)
         sql = Sql(asked, full_text=self._store.full_text)
-        found = self._store.ask(lambda db: answers.paths(db, sql, asked))
-        return tuple(self.logbook.root / path for path in found)
+        return tuple(self._store.ask(lambda db: answers.paths(db, sql, asked)))
+
+    def paths(self, query: Query | None = None) -> tuple[Path, ...]:
+        """Return the files that a query asks for, in its order.
+
+        Raises:
+            StorageError: The index can neither be read nor made.
+        """
+        return tuple(self.logbook.root / place for place in self.places(query))
+
+    def rows(self, places: Iterable[str], *, wait_s: float | None = None) -> dict[str, Row]:
+        """Return the rows of these files by place, without those that the index does not know.
+
+        Args:
+            places: Files as rows name them.
+            wait_s: How long to wait for another who writes; the usual time where None.
+
+        Raises:
+            StorageError: The index can neither be read nor made, or others still write to it.
+        """
+        wanted = tuple(places)
+        return self._store.ask(lambda db: answers.rows_of(db, wanted), wait_s=wait_s)
 
     def row(self, path: Path) -> Row | None:
         """Return the row of one file, None if the index does not know it.
@@ -247,7 +277,7 @@ class LogbookIndex:
             StorageError: The index can neither be read nor made.
         """
         place = self.place_of(path)
-        return None if place is None else self._store.ask(lambda db: answers.row_of(db, place))
+        return None if place is None else self.rows([place]).get(place)
 
     def choices(self) -> Choices:
         """Return the machines, probes and tags that occur.

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 APPLICATION_ID = 0x6274_6978
-VERSION = 1
+VERSION = 2
 """Raise it whenever the tables or what is put into them changes."""
 WAIT_S = 10.0
 
@@ -96,15 +96,20 @@ def is_damage(error: Exception) -> bool:
     return isinstance(error, sqlite3.DatabaseError) and code_of(error) not in _NOT_DAMAGED
 
 
-def connect(path: Path, *, full_text: bool) -> sqlite3.Connection:
+def connect(path: Path, *, full_text: bool, wait_s: float | None = None) -> sqlite3.Connection:
     """Open the index at `path`, made anew where it is missing, of another kind, or damaged.
+
+    Args:
+        path: The index's file.
+        full_text: Whether it shall hold an index of trigrams.
+        wait_s: How long questions wait for one who writes; the usual time where None.
 
     Raises:
         sqlite3.Error: It can neither be read nor made.
         OSError: Its folder cannot be made, or the damaged file not be removed.
     """
     with contextlib.suppress(sqlite3.DatabaseError):
-        db = _opened(path)
+        db = _opened(path, wait_s)
         if _is_ours(db):
             return db
         db.close()
@@ -112,8 +117,8 @@ def connect(path: Path, *, full_text: bool) -> sqlite3.Connection:
         return _made(path, full_text=full_text)
 
 
-def _opened(path: Path) -> sqlite3.Connection:
-    db = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
+def _opened(path: Path, wait_s: float | None = None) -> sqlite3.Connection:
+    db = sqlite3.connect(path, timeout=WAIT_S if wait_s is None else wait_s, isolation_level=None)
     try:
         # Spilling a large change before it is complete would lock readers out for as long.
         db.execute("PRAGMA synchronous = NORMAL")

@@ -48,8 +48,12 @@ class Store:
         self._lock = threading.Lock()
         self._stands_in = False
 
-    def ask(self, question: Callable[[sqlite3.Connection], Answer]) -> Answer:
+    def ask(self, question: Callable[[sqlite3.Connection], Answer], *, wait_s: float | None = None) -> Answer:
         """Return what `question` makes of the index; one found damaged is made anew, empty, and asked again.
+
+        Args:
+            question: Gets the open index.
+            wait_s: How long to wait for another who writes; the usual time where None.
 
         Raises:
             StorageError: The index can neither be read nor made.
@@ -57,7 +61,8 @@ class Store:
         for tries_left in (2, 1, 0):
             path = self.path
             try:
-                with contextlib.closing(schema.connect(path, full_text=self.full_text)) as db:
+                opened = schema.connect(path, full_text=self.full_text, wait_s=wait_s)
+                with contextlib.closing(opened) as db:
                     return question(db)
             except (sqlite3.Error, OSError) as error:
                 if schema.is_damage(error):

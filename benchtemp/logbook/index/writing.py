@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from benchtemp.logbook.index.folding import folded
+from benchtemp.logbook.index.row import Kind
+from benchtemp.shots.recipe import RecipeVerdict
 
 if TYPE_CHECKING:
     import sqlite3
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 TEXTS_MAX = 32_000
 """Characters of one file's texts that can be searched."""
 
+_RECIPE = {RecipeVerdict.WITHIN: "recipe kept", RecipeVerdict.OUTSIDE: "outside the recipe"}
 _NUMBER = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)")
 _COLUMNS = (
     "path, size, mtime_ns, read_ns, utc_s, day, name, kind, machine, shown_machine, probe,"
@@ -106,16 +109,28 @@ def take_out(db: sqlite3.Connection, paths: Iterable[str]) -> int:
 def searchable(row: Row) -> str:
     """Return all that a free search looks through, folded; lines keep one text from running into the next."""
     texts = (
+        _what(row),
+        row.moment[:16].replace("T", " "),
         row.notes,
         *row.remarks,
         *(f"{name} {value}" for name, value in row.tags.items()),
         row.machine,
         *row.probes,
         row.set_aside,
+        *row.reasons,
         row.name,
         row.complaint,
     )
     return "\n".join(folded(text) for text in texts if text)[:TEXTS_MAX]
+
+
+def _what(row: Row) -> str:
+    """Return in a word or two what a file is and came to, to be found by."""
+    what = f"shot {row.number}" if row.kind is Kind.SHOT else str(row.kind)
+    if row.counts is None or row.kind is not Kind.SHOT:
+        return what
+    recipe = _RECIPE.get(row.verdict or RecipeVerdict.NOT_GIVEN, "")
+    return f"{what}, {'counts' if row.counts else 'does not count'}, {recipe}"
 
 
 def _values(row: Row, read_ns: int) -> tuple[object, ...]:

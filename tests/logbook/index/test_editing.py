@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -12,7 +12,18 @@ import pytest
 from benchtemp.errors import BadInput, StorageError
 from benchtemp.logbook.ecsv import read_meta, read_stream, write_stream
 from benchtemp.logbook.folder import Logbook
-from benchtemp.logbook.index.editing import NOTES_MAX, edit, from_bin, history, set_aside, take_back
+from benchtemp.logbook.index.editing import (
+    NOTES_MAX,
+    ChangedMeanwhile,
+    Seen,
+    edit,
+    from_bin,
+    history,
+    notes_of,
+    set_aside,
+    tags_of,
+    take_back,
+)
 from benchtemp.logbook.shot_file import Condition, verify
 from benchtemp.readings.reading import Stream
 
@@ -84,6 +95,54 @@ def test_what_is_too_much_is_refused_and_nothing_changed(
     with pytest.raises(BadInput, match=sentence):
         edit(path, tags=tags, notes=notes)
     assert path.read_bytes() == before
+
+
+def test_lines_are_added_to_whatever_notes_there_are(make_shot: Callable[..., Path]) -> None:
+    path = make_shot(1)
+    edit(path, more_notes=" wet puck ")
+    edit(path, more_notes="new gasket")
+    assert notes_of(read_meta(path)) == "wet puck\nnew gasket"
+    edit(path, notes="dry", more_notes="cold cup")
+    assert notes_of(read_meta(path)) == "dry\ncold cup"
+    with pytest.raises(BadInput, match="shorten"):
+        edit(path, more_notes="x" * NOTES_MAX)
+
+
+@pytest.mark.parametrize(
+    ("elsewhere", "mine", "name", "now"),
+    [
+        ({"tags": {"coffee": "low tide"}}, {"tags": {"coffee": "grey heron"}}, "tags.coffee", "low tide"),
+        ({"tags": {"coffee": None}}, {"tags": {"coffee": "grey heron"}}, "tags.coffee", None),
+        ({"notes": "theirs"}, {"notes": "mine"}, "notes", "theirs"),
+        ({"notes": "theirs"}, {"notes": ""}, "notes", "theirs"),
+    ],
+)
+def test_what_changed_since_it_was_seen_is_not_written_over(
+    make_shot: Callable[..., Path],
+    elsewhere: dict[str, Any],
+    mine: dict[str, Any],
+    name: str,
+    now: str | None,
+) -> None:
+    path = make_shot(1)
+    meta = read_meta(path)
+    seen = Seen(tags_of(meta), notes_of(meta))
+    edit(path, **elsewhere)
+    before = path.read_bytes()
+    with pytest.raises(ChangedMeanwhile, match="changed elsewhere") as caught:
+        edit(path, **mine, seen=seen)
+    assert (caught.value.name, caught.value.now) == (name, now)
+    assert path.read_bytes() == before
+
+
+def test_what_others_changed_besides_does_not_matter(make_shot: Callable[..., Path]) -> None:
+    path = make_shot(1)
+    seen = Seen(tags_of(read_meta(path)))
+    edit(path, tags={"basket": "20 g"}, notes="theirs")
+    edit(path, tags={"coffee": "low tide"}, seen=seen)
+    edit(path, tags={"coffee": "low tide"}, seen=seen)  # the same wish twice is no quarrel
+    assert tags_of(read_meta(path)) == {"coffee": "low tide", "basket": "20 g"}
+    assert notes_of(read_meta(path)) == "theirs"
 
 
 def test_the_longest_notes_can_be_changed_again_and_again(make_shot: Callable[..., Path]) -> None:

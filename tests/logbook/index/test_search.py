@@ -186,7 +186,40 @@ def test_every_search_finds_and_sorts_as_looking_at_each_row_would(
             assert page.total == len(expected)
             assert list(page.rows) == expected[query.offset : end]
             assert index.paths(query) == tuple(logbook.root / row.path for row in page.rows)
+            places = index.places(query)
+            assert [*index.rows(places).values()] == list(page.rows)
+            assert [row for row, _ in index.headers_of(places)] == list(page.rows)
             assert [row for row, _ in index.headers(query)] == list(page.rows)
+
+
+@pytest.mark.parametrize("full_text", [True, False])
+def test_words_find_what_a_shot_is_and_came_to(logbook: Logbook, *, full_text: bool) -> None:
+    index = LogbookIndex(logbook, full_text=full_text)
+    moment = "2025-11-07T09:15:00+01:00"
+    good = Row(
+        path="a.ecsv", kind=Kind.SHOT, number=3, moment=moment, counts=True, verdict=RecipeVerdict.WITHIN
+    )
+    bad = msgspec.structs.replace(
+        good,
+        path="b.ecsv",
+        counts=False,
+        verdict=RecipeVerdict.OUTSIDE,
+        set_aside="gusher",
+        reasons=("ran 29.4 s, window 22–28 s", "set aside: gusher"),
+    )
+    index._store.write(lambda db: put(db, [FileRow(row, b"{}") for row in (good, bad)], 1))
+    for words, found in {
+        "2025-11-07": {"a.ecsv", "b.ecsv"},
+        '"11-07 09:15"': {"a.ecsv", "b.ecsv"},
+        '"shot 3"': {"a.ecsv", "b.ecsv"},
+        "recipe kept": {"a.ecsv"},
+        "counts": {"a.ecsv"},
+        '"does not count"': {"b.ecsv"},
+        "outside recipe": {"b.ecsv"},
+        "set aside gusher": {"b.ecsv"},
+        "29.4": {"b.ecsv"},
+    }.items():
+        assert set(index.places(Query(text=words))) == found, words
 
 
 def test_this_computer_searches_by_trigrams(index: LogbookIndex) -> None:

@@ -133,8 +133,8 @@ def test_a_full_disk_is_told(index: LogbookIndex, make_shot: Callable[..., Path]
     index.update()
     connect = schema.connect
 
-    def small(path: Path, *, full_text: bool) -> sqlite3.Connection:
-        db = connect(path, full_text=full_text)
+    def small(path: Path, *, full_text: bool, wait_s: float | None) -> sqlite3.Connection:
+        db = connect(path, full_text=full_text, wait_s=wait_s)
         db.execute("PRAGMA max_page_count = 1")  # SQLite's own way to say that there is no more room
         return db
 
