@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _FIRST_PUMP_S = 8.0
 _REST_S = 35.0
-_DRIPS_G = 4.0
+_DRIPS_G = 6.0
 """What still falls into the cup once the pump has stopped; who weighs stops so much early."""
 
 
