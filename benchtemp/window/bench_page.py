@@ -20,6 +20,10 @@ from PySide6.QtWidgets import (
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.window.guidance import guidance
 from benchtemp.window.headline import Headline
+from benchtemp.window.lesson.contents import ReplayContents
+from benchtemp.window.lesson.hidden_card import HiddenCard
+from benchtemp.window.lesson.note_board import NoteBoard
+from benchtemp.window.lesson.teaching import Teaching
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.note import NoteEntry
 from benchtemp.window.panels.recipe import RecipePanel
@@ -33,19 +37,26 @@ from benchtemp.window.sources.replay_bar import ReplayBar, ReplaySteering
 from benchtemp.window.trace_plot import Mode, TracePlot
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from PySide6.QtGui import QKeyEvent
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.shots.shot import Shot
     from benchtemp.units import TempUnit
+    from benchtemp.window.lesson.notes_kept import NotesKept
     from benchtemp.window.panel import SourceChoice
     from benchtemp.window.theme import Theme
 
 _SIDE_CHARS = 47
+_TAGS, _RECIPE, _NOTES = range(3)
 
 
 class BenchPage(Panel):
     """Everything that is looked at and done while shots are pulled.
+
+    Attributes:
+        notes_of: Finds where a teacher's notes on a replay are kept; None keeps none.
 
     Signals:
         entered: Text of a `set` mark.
@@ -64,6 +75,7 @@ class BenchPage(Panel):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setProperty("look", "page")
+        self.notes_of: Callable[[ReplaySource], NotesKept] | None = None
         self._choice: SourceChoice | None = None
         self._snapshot: Snapshot | None = None
         self.strip = SourceStrip()
@@ -83,6 +95,12 @@ class BenchPage(Panel):
         self.scale = ScaleTimerPanel()
         self.tags = TagsPanel()
         self.recipe = RecipePanel()
+        self.contents = ReplayContents()
+        self.note_board = NoteBoard()
+        self.note_board.hide()
+        self.hidden_card = HiddenCard()
+        self.hidden_card.hide()
+        self.teaching = Teaching(self.contents, self.note_board, self)
         self._panels: tuple[Panel, ...] = (
             self.strip,
             self.headline,
@@ -95,6 +113,9 @@ class BenchPage(Panel):
             self.note,
             self.replay_bar,
             self.raw,
+            self.contents,
+            self.note_board,
+            self.hidden_card,
         )
         self._lay_out()
         self._connect()
@@ -109,6 +130,7 @@ class BenchPage(Panel):
 
         left = QVBoxLayout()
         left.setSpacing(8)
+        left.addWidget(self.note_board)
         left.addWidget(self.plot, 3)
         left.addWidget(self.replay_bar)
         left.addWidget(self.raw, 2)
@@ -117,6 +139,7 @@ class BenchPage(Panel):
         side = QVBoxLayout()
         side.setSpacing(8)
         side.addWidget(self.scale)
+        side.addWidget(self.hidden_card)
         side.addLayout(self._make_switch())
         side.addWidget(self._drawer, 1)
         self._side = QWidget()
@@ -138,13 +161,14 @@ class BenchPage(Panel):
         layout.addLayout(body, 1)
 
     def _make_switch(self) -> QHBoxLayout:
-        """Make the row that chooses between tags and recipe, and the drawer it switches."""
+        """Make the row that chooses between tags, recipe and a replay's notes, and the drawer it switches."""
         self._drawer = QStackedWidget()
         row = QHBoxLayout()
         row.setSpacing(4)
         # No button group: in one, Tab would pass over the button that is not checked.
         self.drawer_buttons: list[QPushButton] = []
-        for place, (name, panel) in enumerate((("Tags", self.tags), ("Recipe", self.recipe))):
+        named = (("Tags", self.tags), ("Recipe", self.recipe), ("Notes", self.contents))
+        for place, (name, panel) in enumerate(named):
             button = QPushButton(name)
             button.setProperty("look", "flat")
             button.setCheckable(True)
@@ -160,11 +184,12 @@ class BenchPage(Panel):
             scroll.setWidget(panel)
             self._drawer.addWidget(scroll)
         row.addStretch(1)
-        self.open_drawer(0)
+        self.drawer_buttons[_NOTES].hide()
+        self.open_drawer(_TAGS)
         return row
 
     def open_drawer(self, place: int) -> None:
-        """Show the tags (0) or the recipe (1)."""
+        """Show the tags (0), the recipe (1) or a replay's notes and marks (2)."""
         self._drawer.setCurrentIndex(place)
         for index, button in enumerate(self.drawer_buttons):
             button.setChecked(index == place)
@@ -174,7 +199,7 @@ class BenchPage(Panel):
         self.scale.tare_asked.connect(self.tare_asked)
         self.tags.entered.connect(self.entered)
         self.recipe.entered.connect(self.entered)
-        self.note.noted.connect(self.noted)
+        self.note.noted.connect(self._take_note)
         self.note.left.connect(self.leave_note)
         self.cards.shot_chosen.connect(self._show_shot)
         self.cards.uncertainty_asked.connect(self.uncertainty_asked)
@@ -182,6 +207,10 @@ class BenchPage(Panel):
         self.strip.sources_asked.connect(self.sources_asked)
         self.strip.raw_button.toggled.connect(self.raw.setVisible)
         self.replay_bar.add_keys_to(self)
+        self.contents.seek_asked.connect(self.replay_bar.seek_asked)
+        self.teaching.writing_asked.connect(self._write_note)
+        self.teaching.changed.connect(self._show_lesson)
+        self.hidden_card.shown_asked.connect(self.teaching.toggle_results)
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -222,7 +251,15 @@ class BenchPage(Panel):
         source = choice.source if choice is not None else None
         if isinstance(source, ReplaySource):
             self._steering = ReplaySteering(self.replay_bar, source)
-        self.replay_bar.setVisible(self._steering is not None)
+            self.teaching.begin(source, self.notes_of(source) if self.notes_of is not None else None)
+        else:
+            self.teaching.end()
+        replay = self._steering is not None
+        self.replay_bar.setVisible(replay)
+        self.note.say_where(replay=replay)
+        if self.drawer_buttons[_NOTES].isHidden() == replay:
+            self.drawer_buttons[_NOTES].setVisible(replay)
+            self.open_drawer(_NOTES if replay else _TAGS)
 
     def focus_start(self) -> None:
         """Put the focus where the sitting's keys work: on the plot, or on the replay's play button."""
@@ -245,6 +282,8 @@ class BenchPage(Panel):
             panel.show_snapshot(snapshot)
         if self._steering is not None:
             self._steering.show_snapshot(snapshot)
+            self.teaching.show_moment()
+            self.plot.show_notes(self.teaching.own_come())
         choice = self._choice
         text = ""
         if choice is not None:
@@ -270,13 +309,47 @@ class BenchPage(Panel):
         if mode is Mode.FOLLOW:
             self.cards.show_chosen(None)
 
+    @Slot()
+    def _show_lesson(self) -> None:
+        """Hide the results or show them, and draw the teacher's notes."""
+        hidden = self.teaching.lesson.hidden
+        self.headline.hide_results(hidden)
+        self.cards.hide_results(hidden)
+        self.plot.hide_results(hidden)
+        self.scale.setVisible(not hidden)
+        self.hidden_card.setVisible(hidden)
+        if self.teaching.running:
+            self.replay_bar.show_notes(self.teaching.lesson.notes)
+        else:
+            self.plot.show_notes(())
+        self.show_snapshot(self._snapshot)
+
     # -- commands ------------------------------------------------------------------------------------------
+
+    @Slot(str)
+    def _take_note(self, text: str) -> None:
+        if self.teaching.running:
+            self.teaching.finish_note(text)
+        else:
+            self.noted.emit(text)
+
+    @Slot(str)
+    def _write_note(self, text: str) -> None:
+        self._open_note_field()
+        self.note.field.setText(text)
+        self.note.field.selectAll()
 
     @Slot()
     def open_note(self) -> None:
-        """Show the field for a note and go there."""
+        """Show the field for a note and go there; in a replay it becomes the teacher's own."""
         if self._snapshot is None:
             return
+        if self.teaching.running:
+            self.teaching.begin_note()
+        else:
+            self._open_note_field()
+
+    def _open_note_field(self) -> None:
         self._guide_row.setCurrentWidget(self.note)
         self._fit_guide()
         self.note.field.setFocus()

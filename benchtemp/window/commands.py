@@ -30,6 +30,7 @@ def commands(window: MainWindow) -> dict[str, Callable[[], None]]:
         "dose": on_bench(lambda bench: bench.go_to_dose()),
         "yield": on_bench(lambda bench: bench.go_to_yield()),
         "raw": on_bench(lambda bench: bench.toggle_raw()),
+        "results": on_bench(lambda bench: bench.teaching.toggle_results()),
         "unit": window.next_unit,
         "theme": window.next_look,
         "presentation": window.toggle_presentation,

@@ -39,6 +39,7 @@ class Reporter(QObject):
         self._board = board
         self._logbook = logbook
         self._replay = False
+        self._hidden = False
         self._checks_told = False
         self._work = Background(self, name="interrupted recordings")
         self._work.done.connect(self._take_outcome)
@@ -57,12 +58,20 @@ class Reporter(QObject):
         """Take away what belongs to the sitting."""
         self._board.clear("cautions", "checks", "status", "disk", "dismissed", "refused")
 
+    def hide_results(self, hidden: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Tell nothing that was read out of the trace, or tell it again."""
+        self._hidden = hidden
+        if hidden:
+            self._board.clear("dismissed")
+
     @Slot(object)
     def report(self, event: Event) -> None:
         """Tell what needs telling about one event."""
         if isinstance(event, Refused):
             self._board.put(Message("refused", Weight.NOTE, event.reason, lasts_ms=_PASSING_MS))
         elif isinstance(event, PullDismissed):
+            if self._hidden:
+                return
             text = f"Not kept as a shot: {event.reason}."
             self._board.put(Message("dismissed", Weight.NOTE, text, lasts_ms=_PASSING_MS))
         elif isinstance(event, ShotSettled):

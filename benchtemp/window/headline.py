@@ -12,6 +12,7 @@ from benchtemp.readings.reading import NoticeKind
 from benchtemp.shots.result import Origin
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, delta_text, temp_text
+from benchtemp.window.lesson.hidden import HIDDEN, without_results
 from benchtemp.window.panel import Panel
 from benchtemp.window.theme import figure_width, repolish
 
@@ -89,6 +90,7 @@ class Headline(Panel):
         self.setProperty("look", "surface")
         self._largest = largest
         self._scale = 0.0
+        self._hidden = False
         self.temperature = Cell("Temperature", "000.0 °C", emphasis=1.25)
         self.stage = Cell("Stage", "Standby")
         self.pump = Cell(PUMP_TIME, "000.0 s")
@@ -138,6 +140,10 @@ class Headline(Panel):
 
     # -- content ----------------------------------------------------------------------------------------
 
+    def hide_results(self, hidden: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Show stage and brew temperature from the next snapshot on, or only that they are hidden."""
+        self._hidden = hidden
+
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands; a stale temperature is not shown at all."""
         if snapshot is None:
@@ -146,10 +152,15 @@ class Headline(Panel):
             self.pump.show_texts("— s", "")
             self.brew.show_texts(temp_text(None, self.unit), "", caption="Brew temperature")
             return
-        self._show_temperature(snapshot)
-        self._show_stage(snapshot)
-        self._show_pump(snapshot)
-        self._show_brew(snapshot)
+        seen = without_results(snapshot) if self._hidden else snapshot
+        self._show_temperature(seen)
+        self._show_pump(seen)
+        if self._hidden:
+            self.stage.show_texts("—", HIDDEN)
+            self.brew.show_texts(temp_text(None, self.unit), HIDDEN, caption="Brew temperature")
+        else:
+            self._show_stage(seen)
+            self._show_brew(seen)
 
     def _show_temperature(self, snapshot: Snapshot) -> None:
         caption = "Temperature"

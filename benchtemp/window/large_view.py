@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.window.keys import HeldKeys
+    from benchtemp.window.lesson.lesson import Lesson
     from benchtemp.window.panel import SourceChoice
     from benchtemp.window.presentation import Presentation
     from benchtemp.window.theme import Theme, Themes
@@ -25,9 +26,11 @@ class LargeView(QObject):
         page: The view itself, None until it was first wanted.
 
     Signals:
+        made: The view is there; carries it.
         closed: The view was closed.
     """
 
+    made = Signal(object)
     closed = Signal()
 
     def __init__(self, themes: Themes, held: HeldKeys, parent: QObject | None = None) -> None:
@@ -36,6 +39,7 @@ class LargeView(QObject):
         self._held = held
         self._unit = TempUnit.DEGC
         self._choice: SourceChoice | None = None
+        self._lesson: Lesson | None = None
         self.page: Presentation | None = None
         themes.changed.connect(self._set_theme)
 
@@ -53,6 +57,8 @@ class LargeView(QObject):
             self.page.set_theme(self._themes.theme)
             self.page.set_unit(self._unit)
             self.page.begin(self._choice)
+            self.page.teach(self._lesson)
+            self.made.emit(self.page)
             self.page.closed.connect(self.closed)
         if self.page.isVisible():
             self.page.close()
@@ -78,6 +84,12 @@ class LargeView(QObject):
         self._choice = choice
         if self.page is not None:
             self.page.begin(choice)
+
+    def teach(self, lesson: Lesson | None) -> None:
+        """Follow a lesson; None when there is none."""
+        self._lesson = lesson
+        if self.page is not None:
+            self.page.teach(lesson)
 
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands."""

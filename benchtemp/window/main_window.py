@@ -15,6 +15,7 @@ from benchtemp.window.bench_place import BenchPlace
 from benchtemp.window.commands import commands
 from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
+from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.pages import LatePage, Pages
 from benchtemp.window.planning import Planning
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
+    from benchtemp.readings.replay import ReplaySource
+    from benchtemp.teaching.replay_notes import ReplayNotes
     from benchtemp.window.bench_page import BenchPage
     from benchtemp.window.choices import Choices
     from benchtemp.window.events import Reporter
@@ -132,6 +135,9 @@ class MainWindow(QMainWindow):
         bench.sources_asked.connect(self.choose_source)
         bench.uncertainty_asked.connect(self.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
+        bench.notes_of = self._notes_of
+        bench.teaching.changed.connect(self._teach)
+        self.large.made.connect(bench.replay_bar.add_keys_to)
         self.planning.take_strip(bench.plan_strip)
         bench.tags.set_known(self._tags.used)
 
@@ -353,9 +359,24 @@ class MainWindow(QMainWindow):
         else:
             self.bench.toggle_replay()
 
+    def _notes_of(self, source: ReplaySource) -> ReplayNotes:
+        from benchtemp.teaching.replay_notes import ReplayNotes  # noqa: PLC0415 - only a replay needs it
+
+        return ReplayNotes(self._book, source.stream, source.name)
+
+    @Slot()
+    def _teach(self) -> None:
+        """Let the large view follow the lesson, and say nothing of results while they are hidden."""
+        teaching = self.bench.teaching
+        self.large.teach(teaching.lesson if teaching.running else None)
+        self.reporter.hide_results(teaching.lesson.hidden)
+
     @Slot()
     def show_uncertainty(self) -> None:
         """Show what the uncertainty of a shot is made of: of the one in the plot, or of the last one."""
+        if self.bench.teaching.lesson.hidden:
+            self.board.put(Message("refused", Weight.NOTE, HIDDEN_SENTENCE, lasts_ms=6000))
+            return
         shots = () if self._snapshot is None else self._snapshot.shots
         shots = tuple(shot for shot in shots if shot.result.brew_temp_degc is not None and not shot.is_flush)
         if not shots:

@@ -10,6 +10,8 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout
 from benchtemp.shots.stages import Stage
 from benchtemp.window.guidance import guidance
 from benchtemp.window.headline import Headline
+from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
+from benchtemp.window.lesson.note_board import NoteBoard
 from benchtemp.window.panel import Panel
 from benchtemp.window.shot_cards import figures_of, verdict_of
 from benchtemp.window.theme import repolish
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.units import TempUnit
+    from benchtemp.window.lesson.lesson import Lesson
     from benchtemp.window.panel import SourceChoice
     from benchtemp.window.theme import Theme
 
@@ -42,6 +45,9 @@ class Presentation(Panel):
         self._choice: SourceChoice | None = None
         self.headline = Headline(largest=16.0)
         self.plot = TracePlot(scale=_SCALE, tools=False)
+        self.note_board = NoteBoard(scale=_SCALE * 1.7)
+        self.note_board.hide()
+        self._lesson: Lesson | None = None
         self.line = QLabel()
         self.line.setAccessibleName("What to do next")
         self.line.setWordWrap(True)
@@ -52,6 +58,7 @@ class Presentation(Panel):
         layout.setContentsMargins(24, 20, 24, 20)
         layout.setSpacing(14)
         layout.addWidget(self.headline)
+        layout.addWidget(self.note_board)
         layout.addWidget(self.plot, 1)
         layout.addWidget(self.verdict)
         layout.addWidget(self.line)
@@ -61,6 +68,7 @@ class Presentation(Panel):
         super().set_theme(theme)
         self.headline.set_theme(theme)
         self.plot.set_theme(theme)
+        self.note_board.set_theme(theme)
         self.line.setFont(theme.font(_SCALE))
         self.verdict.setFont(theme.font(_SCALE, bold=True, figures=True))
 
@@ -75,8 +83,26 @@ class Presentation(Panel):
         self._choice = choice
         self.plot.begin_again(replay=choice is not None and not choice.keep)
 
+    def teach(self, lesson: Lesson | None) -> None:
+        """Show the notes of a lesson as they come, and hide the results where it does; None for no lesson."""
+        self._lesson = lesson
+        hidden = lesson is not None and lesson.hidden
+        self.headline.hide_results(hidden)
+        self.plot.hide_results(hidden)
+        self.note_board.setVisible(lesson is not None and lesson.has_notes)
+
+    def _show_lesson(self, snapshot: Snapshot | None) -> None:
+        lesson = self._lesson
+        if lesson is None or snapshot is None:
+            self.plot.show_notes(())
+            self.note_board.show_note(None)
+            return
+        self.plot.show_notes(lesson.own_come(snapshot.now_s))
+        self.note_board.show_note(lesson.latest_note(snapshot.now_s))
+
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands."""
+        self._show_lesson(snapshot)
         self.headline.show_snapshot(snapshot)
         self.plot.show_snapshot(snapshot)
         choice = self._choice
@@ -92,7 +118,9 @@ class Presentation(Panel):
         shots = () if running or snapshot is None else snapshot.shots
         shot = next((shot for shot in reversed(shots) if not shot.is_flush), None)
         text, look = "", ""
-        if shot is not None:
+        if self._lesson is not None and self._lesson.hidden:
+            text, look = HIDDEN_SENTENCE, "quiet"
+        elif shot is not None:
             verdict, look = verdict_of(shot)
             text = f"Shot {shot.number}:  {figures_of(shot)}   {verdict}"
         if self.verdict.text() != text:

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 from benchtemp.shots.recipe import RecipeVerdict
 from benchtemp.units import TempUnit, delta_text, temp_text
 from benchtemp.window.headline import spread_text
+from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
 from benchtemp.window.panel import Panel
 from benchtemp.window.theme import repolish, scaled_font
 
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.shots.shot import Shot
     from benchtemp.window.theme import Theme
+
+_NONE_YET = "The shots of this sitting will stand here, one card each."
 
 
 def verdict_of(shot: Shot) -> tuple[str, str]:
@@ -171,7 +174,8 @@ class ShotCards(Panel):
         self.setAccessibleName("Shots of this sitting")
         self._cards: dict[int, Card] = {}
         self._shots: tuple[Shot, ...] = ()
-        self._empty = QLabel("The shots of this sitting will stand here, one card each.")
+        self._hidden = False
+        self._empty = QLabel(_NONE_YET)
         self._empty.setProperty("look", "quiet")
         self._empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._row = QWidget()
@@ -220,7 +224,7 @@ class ShotCards(Panel):
 
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Bring the cards up to date when a shot came, changed or was withdrawn."""
-        shots = () if snapshot is None else snapshot.shots
+        shots = () if snapshot is None or self._hidden else snapshot.shots
         if shots == self._shots:
             return
         known = {shot.key: shot for shot in self._shots}
@@ -237,6 +241,11 @@ class ShotCards(Panel):
         self._empty.setVisible(not shots)
         self._scroll.setVisible(bool(shots))
         self.updateGeometry()
+
+    def hide_results(self, hidden: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Show the cards from the next snapshot on, or a sentence in their place."""
+        self._hidden = hidden
+        self._empty.setText(HIDDEN_SENTENCE if hidden else _NONE_YET)
 
     def show_chosen(self, key: int | None) -> None:
         """Mark the card whose pull the plot shows, or none."""

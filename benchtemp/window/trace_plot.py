@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, degc_to
+from benchtemp.window.lesson.hidden import without_results
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
 from benchtemp.window.plot.canvas import Canvas
@@ -26,7 +27,7 @@ from benchtemp.window.theme import repolish
 
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
-    from benchtemp.readings.reading import FloatArray
+    from benchtemp.readings.reading import FloatArray, Mark
     from benchtemp.shots.shot import Shot
     from benchtemp.window.theme import Theme
 
@@ -80,6 +81,8 @@ class TracePlot(Panel):
         self._temp_range: tuple[float, float] | None = None
         self._shot: Shot | None = None
         self._near_band = False
+        self._hidden = False
+        self._notes: tuple[Mark, ...] = ()
         self._reference = NO_REFERENCE
         self._reference_key: tuple[object, ...] | None = None
         self._drawn_state: tuple[object, ...] = ()
@@ -217,6 +220,21 @@ class TracePlot(Panel):
             self._set_mode(Mode.FOLLOW if self._shot is None else Mode.SHOT)
         self._temp_range = None
         self._redraw(whole=True)
+
+    # -- teaching ----------------------------------------------------------------------------------------
+
+    def hide_results(self, hidden: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Shade the plateau and tell figures, or do not."""
+        if hidden != self._hidden:
+            self._hidden = hidden
+            self._summary_s = float("-inf")
+            self._redraw(whole=True)
+
+    def show_notes(self, notes: tuple[Mark, ...]) -> None:
+        """Line notes beside the marks of the sitting."""
+        if notes != self._notes:
+            self._notes = notes
+            self._redraw(whole=True)
 
     # -- lag ----------------------------------------------------------------------------------------------
 
@@ -388,12 +406,15 @@ class TracePlot(Panel):
             self._set_temp_range(temps_degc, band)
         self.shading.show_band(*band)
         self.shading.show_plateau(self._plateau(snapshot))
-        self.mark_lines.show(snapshot.marks, origin_s, left, right)
+        self.mark_lines.show((*snapshot.marks, *self._notes), origin_s, left, right)
         self._show_reference(snapshot)
         self.curves.show(t_s - origin_s, shown_temps(temps_degc, self.unit))
         if abs(snapshot.now_s - self._summary_s) >= _SUMMARY_EVERY_S:
             self._summary_s = snapshot.now_s
-            self.canvas.setAccessibleDescription(trace_summary(snapshot, self.unit, self._shot))
+            told = (
+                (without_results(snapshot), self.unit) if self._hidden else (snapshot, self.unit, self._shot)
+            )
+            self.canvas.setAccessibleDescription(trace_summary(*told))
 
     def _set_temp_range(self, temps_degc: FloatArray, band: tuple[float, float]) -> None:
         fahrenheit = self.unit is TempUnit.DEGF
@@ -411,6 +432,8 @@ class TracePlot(Panel):
             self.curves.place_names()
 
     def _plateau(self, snapshot: Snapshot) -> tuple[float, float] | None:
+        if self._hidden:
+            return None
         origin_s = self._span.origin_s
         if self._shot is None and snapshot.stage is Stage.PLATEAU and snapshot.plateau_start_s is not None:
             last_s = snapshot.last_s if snapshot.last_s is not None else snapshot.now_s

@@ -256,7 +256,7 @@ def test_every_control_of_the_bench_is_reached_by_tab(qtbot, window, stand):
         bench.plot.band_button,
         bench.scale.dose_field,
         bench.scale.tare_button,
-        *bench.drawer_buttons,
+        *bench.drawer_buttons[:2],  # the third belongs to replays
         *window.rail.pages,
         window.rail.unit,
         window.rail.look,

@@ -43,6 +43,19 @@ class NoteEntry(Panel):
         row.addWidget(self.note_button)
         self.setEnabled(False)
 
+    def say_where(self, *, replay: bool) -> None:
+        """Say where a note goes: into the recording, or to a teacher's notes on a replay."""
+        self.field.setPlaceholderText(
+            "your note at this moment, for instance: why does it climb?"
+            if replay
+            else "note, for instance: cup changed"
+        )
+        self.note_button.setToolTip(
+            "Keep this note beside the recording, which stays as it is"
+            if replay
+            else "Put this note into the recording, now"
+        )
+
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Take notes only while a source is open."""
         if self.isEnabled() != (snapshot is not None):

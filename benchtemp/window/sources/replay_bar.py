@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from benchtemp.bench.snapshot import Snapshot
+    from benchtemp.readings.reading import Mark
     from benchtemp.readings.replay import ReplaySource
     from benchtemp.window.theme import Theme
 
@@ -73,6 +74,8 @@ class ReplayBar(Panel):
         self.setAccessibleName("Replay")
         self._paused = True
         self._start_s = self._end_s = self._position_s = 0.0
+        self._marks: tuple[Mark, ...] = ()
+        self._notes: tuple[Mark, ...] = ()
         self.play_button = button("Pause", name="Play or pause", tip="Play or pause (K)")
         self.step_button = button("Step", tip="Pause and go on by one reading (.)")
         self.slider = MarkedSlider()
@@ -113,9 +116,16 @@ class ReplayBar(Panel):
     def set_recording(self, source: ReplaySource) -> None:
         """Show another recording: its length and its marks."""
         self._start_s, self._end_s = source.start_s, source.end_s
-        self.slider.set_stretch(source.start_s, source.end_s, source.stream.marks)
+        self._marks, self._notes = source.stream.marks, ()
+        self.slider.set_stretch(source.start_s, source.end_s, self._marks)
         self._fit_position()
         self.show_state(source.now_s(), paused=source.paused, speed=source.speed)
+
+    def show_notes(self, notes: tuple[Mark, ...]) -> None:
+        """Show a teacher's notes among the marks, and let the keys jump to them too."""
+        if notes != self._notes:
+            self._notes = notes
+            self.slider.set_stretch(self._start_s, self._end_s, (*self._marks, *notes))
 
     def show_state(self, position_s: float, *, paused: bool, speed: float) -> None:
         """Show where the replay stands; cheap enough for every tick."""
