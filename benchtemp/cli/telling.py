@@ -62,7 +62,7 @@ class _TextTeller:
 
     def __call__(self, event: Event) -> None:
         lines = event_lines(event, self._unit)
-        if isinstance(event, ShotEnded | ShotRevised):
+        if isinstance(event, ShotEnded | ShotRevised | ShotSettled):
             if self._told.get(event.shot.key) == lines:
                 return
             self._told[event.shot.key] = lines

@@ -1,8 +1,9 @@
 from math import nan
 
 import pytest
+from msgspec.structs import replace
 
-from benchtemp.bench import PullDismissed, ShotEnded, StatusChanged
+from benchtemp.bench import PullDismissed, ShotEnded, ShotSettled, StatusChanged
 from benchtemp.readings.reading import NoticeKind
 from benchtemp.reports.terminal import event_lines, shot_line, shots_table, trace_line
 from benchtemp.shots.recipe import Recipe
@@ -56,3 +57,11 @@ def test_events_of_no_interest_are_silent(shot):
     assert event_lines(StatusChanged(1.0, NoticeKind.READING, "")) == []
     assert event_lines(PullDismissed(3.0, "a warm-up")) == ["      3.0 s  not a shot: a warm-up"]
     assert "93.00 °C" in event_lines(ShotEnded(shot))[0]
+
+
+def test_while_the_cup_fills_there_is_no_verdict(shot):
+    filling = replace(shot, dose_g=18.0, yield_g=30.6)
+    (ended,) = event_lines(ShotEnded(filling))
+    assert ended.endswith("1:1.70 so far")
+    (settled,) = event_lines(ShotSettled(replace(filling, yield_g=36.0)))
+    assert settled.endswith("1:2.00, counts")
