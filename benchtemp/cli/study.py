@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
     from benchtemp.readings.reading import Stream
     from benchtemp.studies.evidence.shot_set import ShotSet
-    from benchtemp.studies.outcome import Study, Table
+    from benchtemp.studies.outcome import Study
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -57,7 +56,7 @@ def _selecting(command: Command) -> Command:
     return command
 
 
-class _Asked:
+class _Shots:
     """The shots a command was asked about, and how to print what comes of them."""
 
     def __init__(self, options: dict[str, Any]) -> None:
@@ -69,38 +68,48 @@ class _Asked:
         self.selection = selection_from(options)
         self._streams: dict[str, Stream] = {}
 
+    def say(self, asked: str, **wanted: Any) -> None:
+        """Do a study and print it."""
+        from functools import partial
+
+        from benchtemp.reports.answering import Asked, Wanted, answer
+
+        shots = self._gathered()
+        recordings = partial(self._recordings, shots)
+        self._print(
+            answer(Asked(asked), shots, Wanted(**wanted), recordings=recordings, streams=self._streams)
+        )
+
     @property
-    def logbook(self) -> Logbook:
-        """Return the logbook to look in."""
+    def _logbook(self) -> Logbook:
         return open_logbook(self._folder)
 
-    def shots(self) -> ShotSet:
-        """Return the shots meant."""
+    def _gathered(self) -> ShotSet:
         from benchtemp.studies.evidence.gathering import gather, gather_any
 
         if self._files:
             found, self._streams = gather_any(_ecsv(self._files), self.selection)
             return found
-        return gather(self.logbook, self.selection)
+        return gather(self._logbook, self.selection)
 
-    def recordings(self, shots: ShotSet) -> dict[str, Stream]:
-        """Return the recordings of these shots, and those that were named."""
+    def _recordings(self, shots: ShotSet) -> dict[str, Stream]:
         from benchtemp.studies.evidence.gathering import recordings_of
 
         if self._files:
             return self._streams
         names = [*self.selection.recordings, *(shot.recording for shot in shots.used)]
         names += [left.shot.recording for left in shots.left_out]
-        return recordings_of(self.logbook, names)
+        return recordings_of(self._logbook, names)
 
-    def show(self, study: Study) -> None:
-        """Print a study."""
+    def _print(self, study: Study) -> None:
         if self._as_json:
             import json
 
             plain = study.to_plain(charts=self._charts)
             click.echo(json.dumps(plain, ensure_ascii=False, allow_nan=False))
             return
+        from benchtemp.reports.study_text import study_lines
+
         for line in study_lines(study, self.unit):
             click.echo(line)
 
@@ -110,43 +119,6 @@ def _ecsv(paths: Iterable[Path]) -> list[Path]:
     for path in paths:
         found += sorted(path.rglob("*.ecsv")) if path.is_dir() else [path]
     return found
-
-
-def study_lines(study: Study, unit: TempUnit) -> list[str]:
-    """Return a study as text: verdict, what speaks against it, tables."""
-    import textwrap
-
-    verdict = study.verdict(unit)
-    lines = [study.title, "", *textwrap.wrap(verdict.sentence, 100)]
-    lines += textwrap.wrap(f"({'; '.join(verdict.limits)})", 100)
-    for concern in verdict.concerns:
-        lines += textwrap.wrap(f"! {concern}", 100, subsequent_indent="  ")
-    for table in study.tables(unit):
-        lines += ["", table.title, *table_lines(table)]
-    if study.left_out:
-        lines += ["", "Left out"]
-        lines += [
-            f"  {left.shot.name}: {'; '.join(left.reasons)}" for left in study.left_out if not left.beside
-        ]
-        lines += [
-            f"  {count} more: {reason}"
-            for reason, count in Counter(left.reasons[0] for left in study.left_out if left.beside).items()
-        ]
-    return lines
-
-
-def table_lines(table: Table) -> list[str]:
-    """Return a table as lines, the first column to the left and figures to the right."""
-    rows = [table.headings, *table.rows]
-    widths = [max(len(row[column]) for row in rows) for column in range(len(table.headings))]
-    return [
-        "  "
-        + "  ".join(
-            cell.ljust(width) if column == 0 or column == len(row) - 1 else cell.rjust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in rows
-    ]
 
 
 @click.group()
@@ -172,10 +144,7 @@ def steadiness(**options: Any) -> None:
     Example:
       benchtemp study steadiness --plan "steady series Ferrowick Two"
     """
-    from benchtemp.studies.steadiness import steadiness as study_steadiness
-
-    asked = _Asked(options)
-    asked.show(study_steadiness(asked.shots()))
+    _Shots(options).say("steadiness")
 
 
 @study.command()
@@ -188,10 +157,7 @@ def setpoint(*, target_degc: float, **options: Any) -> None:
     Example:
       benchtemp study setpoint --machine "Ferrowick Two" --target 93
     """
-    from benchtemp.studies.setpoint import setpoint as study_setpoint
-
-    asked = _Asked(options)
-    asked.show(study_setpoint(asked.shots(), target_degc=target_degc))
+    _Shots(options).say("setpoint", target_degc=target_degc)
 
 
 @study.command()
@@ -205,10 +171,7 @@ def routine(*, idle_min: float, target_degc: float, **options: Any) -> None:
     Example:
       benchtemp study routine --machine "Ostrel Long Arm" --idle 10 --target 93
     """
-    from benchtemp.studies.routine import routine as study_routine
-
-    asked = _Asked(options)
-    asked.show(study_routine(asked.shots(), idle_min=idle_min, target_degc=target_degc))
+    _Shots(options).say("routine", idle_min=idle_min, target_degc=target_degc)
 
 
 @study.command(name="warm-up")
@@ -227,23 +190,7 @@ def warm_up(*, within_k: float, channel: str, **options: Any) -> None:
       benchtemp study warm-up --machine "Ferrowick Two"
       benchtemp study warm-up --channel T2 recording.ecsv
     """
-    from benchtemp.studies.warm_up import warm_up as study_warm_up
-    from benchtemp.studies.warm_up import warm_up_channel
-
-    asked = _Asked(options)
-    shots = asked.shots()
-    if not channel:
-        asked.show(study_warm_up(shots, within_k=within_k))
-        return
-    recordings = {
-        name: stream for name, stream in asked.recordings(shots).items() if channel in stream.channels
-    }
-    if len(recordings) != 1:
-        raise BadInput(
-            f"A channel's warm-up is read from one recording; {len(recordings)} of those meant have channel "
-            f"{channel}. Name the file, or choose with --recording or --plan."
-        )
-    asked.show(warm_up_channel(next(iter(recordings.values())), channel, within_k=within_k))
+    _Shots(options).say("warm-up", within_k=within_k, settling_channel=channel)
 
 
 @study.command()
@@ -257,22 +204,7 @@ def cycle(*, channel: str, target_degc: float, **options: Any) -> None:
     Example:
       benchtemp study cycle --machine "Pindlebay One" --channel T2
     """
-    from benchtemp.studies.cycle import heating_cycle
-
-    asked = _Asked(options)
-    shots = asked.shots()
-    recordings = {
-        name: stream for name, stream in asked.recordings(shots).items() if channel in stream.channels
-    }
-    if not recordings:
-        raise BadInput(
-            f"None of the recordings meant has a channel {channel}; put a probe at the boiler or the group "
-            "and record it beside the basket's, or name another channel."
-        )
-    shots = shots.keeping(
-        lambda shot: shot.recording in recordings, f"its recording has no channel {channel}"
-    )
-    asked.show(heating_cycle(recordings, channel, shots, target_degc=target_degc))
+    _Shots(options).say("cycle", channel=channel, target_degc=target_degc)
 
 
 @study.command()
@@ -289,14 +221,7 @@ def comparison(*, factor: str, matters_k: float, **options: Any) -> None:
       benchtemp study comparison --by machine --plan "friday contest"
       benchtemp study comparison --by operator
     """
-    from benchtemp.studies.comparison import comparison as study_comparison
-    from benchtemp.studies.evidence.traces import aligned_traces
-
-    asked = _Asked(options)
-    shots = asked.shots()
-    own = {shot.recording for shot in shots.used if "#" in shot.path}
-    traces = aligned_traces(shots.used, asked.recordings(shots) if own else None)
-    asked.show(study_comparison(shots, factor, traces=traces, matters_k=matters_k))
+    _Shots(options).say("comparison", by=factor, matters_k=matters_k)
 
 
 @study.command()
@@ -308,7 +233,4 @@ def testers(**options: Any) -> None:
     Example:
       benchtemp study testers --plan "three hands Ferrowick Two"
     """
-    from benchtemp.studies.repeatability import repeatability
-
-    asked = _Asked(options)
-    asked.show(repeatability(asked.shots()))
+    _Shots(options).say("testers")

@@ -85,7 +85,7 @@ def test_a_channel_may_be_watched_instead(week, command):
     assert "Channel T2 of Ferrowick Two" in out
     code, _, told = command("study", "warm-up", "--logbook", week, "--channel", "T7")
     assert code == 1
-    assert "have channel T7" in told
+    assert "a channel T7" in told
 
 
 def test_recordings_can_be_named_instead_of_a_logbook(week, command):

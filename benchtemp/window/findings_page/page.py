@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
 
-from benchtemp.window.findings_page.asking import Answer, Question, Scope, about_plan, answer, read_scope
+from benchtemp.window.findings_page.asking import Answer, Question, Scope, about_plan, answered, read_scope
 from benchtemp.window.findings_page.demo_week import DemoWeek
 from benchtemp.window.findings_page.question_form import QuestionForm
 from benchtemp.window.findings_page.study_view import StudyView
@@ -201,7 +201,7 @@ class FindingsPage(Panel):
     def ask(self, question: Question) -> None:
         """Answer a question in the background."""
         self.said.say("Working it out.")
-        self._working.start(partial(answer, self.logbook, self.scope, question))
+        self._working.start(partial(answered, self.logbook, self.scope, question))
 
     def shown(self) -> Answer | None:
         """Return the study shown with its question and the shots meant; None while none is shown."""

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
+from benchtemp.reports.answering import Asked, Wanted
 from benchtemp.studies.evidence.shot_set import Selection
 from benchtemp.units import TempUnit, degc_from, degc_to, delta_to
 from benchtemp.window.fields import NumberField
-from benchtemp.window.findings_page.asking import Question, Scope, StudyKind
+from benchtemp.window.findings_page.asking import Question, Scope
+from benchtemp.window.findings_page.tag_filters import TagFilters
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import Sentence, heading, quiet
@@ -19,7 +22,7 @@ from benchtemp.window.panels.labels import Sentence, heading, quiet
 if TYPE_CHECKING:
     from benchtemp.window.theme import Theme
 
-_TARGETED = {StudyKind.SETPOINT, StudyKind.ROUTINE, StudyKind.CYCLE}
+_TARGETED = {Asked.SETPOINT, Asked.ROUTINE, Asked.CYCLE}
 _ANY = ""
 
 
@@ -38,31 +41,28 @@ class QuestionForm(Panel):
         self.setAccessibleName("What to find out")
         self._scope = Scope()
         self._quiet = False
-        self._target_degc = 93.0
-        self._within_k = 0.5
-        self._matters_k = 0.5
-        self.kind = Choice("Study", [(kind, kind.heading) for kind in StudyKind], least_chars=12)
+        self._wanted = Wanted()
+        self.kind = Choice("Study", [(asked, asked.heading) for asked in Asked], least_chars=12)
         self.says = quiet(wrap=True)
         self.plan = Choice("Shots pulled for plan", least_chars=12)
         self.machine = Choice("Machine", least_chars=12)
         self.since = Choice("From day", least_chars=10)
         self.until = Choice("To day", least_chars=10)
-        self.tag = Choice("Tag", least_chars=10)
-        self.value = Choice("Value of the tag", least_chars=10)
+        self.tags = TagFilters()
         self.factor = Choice("Compare by", least_chars=10)
         self.channel = Choice("Channel at boiler or group", least_chars=6)
+        self.settling = Choice("What settles", least_chars=10)
         self.target = NumberField(name="target", decimals=1, may_be_empty=False)
         self.idle = NumberField(name="idle time", low=0, high=1440, decimals=1, may_be_empty=False)
-        self.idle.show_value(10.0)
         self.within = NumberField(name="closeness", decimals=2, may_be_empty=False)
         self.matters = NumberField(name="difference that matters", decimals=2, may_be_empty=False)
         self.complaint = Sentence(look="bad", name="What to find out")
         self._rows: dict[QWidget, QLabel] = {}
         self._lay_out()
         self.kind.currentIndexChanged.connect(self._change_kind)
-        self.tag.currentIndexChanged.connect(self._change_tag)
+        self.tags.changed.connect(self._ask)
         for choice in (
-            self.plan, self.machine, self.since, self.until, self.value, self.factor, self.channel
+            self.plan, self.machine, self.since, self.until, self.factor, self.channel, self.settling
         ):  # fmt: skip
             choice.currentIndexChanged.connect(self._ask)
         self.target.taken.connect(self._take_target)
@@ -93,6 +93,7 @@ class QuestionForm(Panel):
         grid.addWidget(self.says, grid.rowCount(), 0, 1, 2)
         row("Target", self.target)
         row("After idle, min", self.idle)
+        row("Settling of", self.settling)
         row("Settled within", self.within)
         row("Compare by", self.factor)
         row("Matters from", self.matters)
@@ -105,8 +106,8 @@ class QuestionForm(Panel):
         row("Machine", self.machine)
         row("From", self.since)
         row("To", self.until)
-        row("Tag", self.tag)
-        row("Its value", self.value)
+        row("Tags", self.tags)
+        grid.setAlignment(self._rows[self.tags], Qt.AlignmentFlag.AlignTop)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 10, 12, 10)
         layout.setSpacing(8)
@@ -132,9 +133,11 @@ class QuestionForm(Panel):
         self._show_numbers()
 
     def _show_numbers(self) -> None:
-        self.target.show_value(round(degc_to(self._target_degc, self.unit), 2))
-        self.within.show_value(round(delta_to(self._within_k, self.unit), 3))
-        self.matters.show_value(round(delta_to(self._matters_k, self.unit), 3))
+        wanted = self._wanted
+        self.target.show_value(round(degc_to(wanted.target_degc, self.unit), 2))
+        self.idle.show_value(wanted.idle_min)
+        self.within.show_value(round(delta_to(wanted.within_k, self.unit), 3))
+        self.matters.show_value(round(delta_to(wanted.matters_k, self.unit), 3))
 
     # -- scope ---------------------------------------------------------------------------------------------
 
@@ -143,26 +146,18 @@ class QuestionForm(Panel):
         self._scope = scope
         self._quiet = True
         plans = [(name, name) for name in reversed(scope.plans)]
-        _offer(self.plan, [(_ANY, "any, or none"), *plans])
-        _offer(self.machine, [(_ANY, "any"), *((name, name) for name in scope.machines)])
+        self.plan.offer([(_ANY, "any, or none"), *plans])
+        self.machine.offer([(_ANY, "any"), *((name, name) for name in scope.machines)])
         days = [(day, day) for day in scope.days]
-        _offer(self.since, [(_ANY, "the first day"), *days])
-        _offer(self.until, [(_ANY, "the last day"), *reversed(days)])
-        _offer(self.tag, [(_ANY, "any"), *((name, name) for name in scope.tag_names)])
+        self.since.offer([(_ANY, "the first day"), *days])
+        self.until.offer([(_ANY, "the last day"), *reversed(days)])
         own = ("machine", "setpoint", "operator", "probe", "date", "recording", "plan")
-        names = dict.fromkeys((*own, *scope.tag_names))
-        _offer(self.factor, [(name, name) for name in names])
-        channels = scope.further_channels or ("T2",)
-        _offer(self.channel, [(name, name) for name in channels])
-        self._offer_values()
+        self.factor.offer((name, name) for name in dict.fromkeys((*own, *scope.tag_names)))
+        channels = scope.further_channels
+        self.channel.offer((name, name) for name in channels or ("T2",))
+        self.settling.offer([(_ANY, "the shots"), *((name, f"channel {name}") for name in channels)])
+        self.tags.show_scope(scope)
         self._quiet = False
-
-    def _offer_values(self) -> None:
-        name = self.tag.currentData() or ""
-        values = self._scope.tag_values(name) if name else ()
-        _offer(self.value, [(value, value) for value in values])
-        for widget in (self.value, self._rows[self.value]):
-            widget.setVisible(bool(values))
 
     # -- asking --------------------------------------------------------------------------------------------
 
@@ -176,34 +171,36 @@ class QuestionForm(Panel):
         since, until = self.since.currentData() or "", self.until.currentData() or ""
         if since and until and since > until:
             raise BadInput("The last day lies before the first one; choose them the other way round.")
-        tag, machine = self.tag.currentData() or "", self.machine.currentData() or ""
+        machine = self.machine.currentData() or ""
+        wanted = replace(
+            self._wanted,
+            idle_min=self._wanted.idle_min if self.idle.value is None else self.idle.value,
+            by=self.factor.currentData() or self._wanted.by,
+            channel=self.channel.currentData() or self._wanted.channel,
+            settling_channel=self.settling.currentData() or "",
+        )
         return Question(
-            kind=StudyKind(self.kind.currentData()),
+            asked=Asked(self.kind.currentData()),
             selection=Selection(
                 machines=(machine,) if machine else (),
-                tags={tag: self.value.currentData()} if tag and self.value.currentData() else {},
+                tags=self.tags.tags,
                 since=since,
                 until=until,
                 plan=self.plan.currentData() or "",
             ),
-            target_degc=self._target_degc,
-            idle_min=10.0 if self.idle.value is None else self.idle.value,
-            within_k=self._within_k,
-            channel=self.channel.currentData() or "T2",
-            factor=self.factor.currentData() or "machine",
-            matters_k=self._matters_k,
+            wanted=wanted,
         )
 
     def show_question(self, question: Question) -> None:
         """Put a question into the form and ask it."""
         self._quiet = True
-        chosen = question.selection
-        self.kind.select(question.kind)
-        self._select(chosen)
-        self.factor.select(question.factor)
-        self._target_degc = question.target_degc
-        self._within_k, self._matters_k = question.within_k, question.matters_k
-        self.idle.show_value(question.idle_min)
+        self._wanted = question.wanted
+        self.kind.select(question.asked)
+        self._select(question.selection)
+        self.factor.select(question.wanted.by)
+        if self.channel.findData(question.wanted.channel) >= 0:
+            self.channel.select(question.wanted.channel)
+        self.settling.select(question.wanted.settling_channel)
         self._show_numbers()
         self._show_rows()
         self._quiet = False
@@ -214,22 +211,19 @@ class QuestionForm(Panel):
         self.machine.select(chosen.machines[0] if chosen.machines else _ANY)
         self.since.select(chosen.since)
         self.until.select(chosen.until)
-        name, value = next(iter(chosen.tags.items()), (_ANY, _ANY))
-        self.tag.select(name)
-        self._offer_values()
-        if value:
-            self.value.select(value)
+        self.tags.select(chosen.tags)
 
     def _show_rows(self) -> None:
-        kind = StudyKind(self.kind.currentData())
-        self.says.setText(kind.question)
+        asked = Asked(self.kind.currentData())
+        self.says.setText(asked.question)
         shown = {
-            self.target: kind in _TARGETED,
-            self.idle: kind is StudyKind.ROUTINE,
-            self.within: kind is StudyKind.WARM_UP,
-            self.factor: kind is StudyKind.COMPARISON,
-            self.matters: kind is StudyKind.COMPARISON,
-            self.channel: kind is StudyKind.CYCLE,
+            self.target: asked in _TARGETED,
+            self.idle: asked is Asked.ROUTINE,
+            self.settling: asked is Asked.WARM_UP,
+            self.within: asked is Asked.WARM_UP,
+            self.factor: asked is Asked.COMPARISON,
+            self.matters: asked is Asked.COMPARISON,
+            self.channel: asked is Asked.CYCLE,
         }
         for widget, visible in shown.items():
             widget.setVisible(visible)
@@ -241,32 +235,23 @@ class QuestionForm(Panel):
         if self._quiet:
             return
         self._quiet = True
-        self._select(self._scope.suited(StudyKind(self.kind.currentData())))
-        self._quiet = False
-        self._ask()
-
-    @Slot()
-    def _change_tag(self) -> None:
-        if self._quiet:
-            return
-        self._quiet = True
-        self._offer_values()
+        self._select(self._scope.suited(Asked(self.kind.currentData())))
         self._quiet = False
         self._ask()
 
     @Slot(object)
     def _take_target(self, value: float) -> None:
-        self._target_degc = degc_from(value, self.unit)
+        self._wanted = replace(self._wanted, target_degc=degc_from(value, self.unit))
         self._ask()
 
     @Slot(object)
     def _take_within(self, value: float) -> None:
-        self._within_k = value / delta_to(1.0, self.unit)
+        self._wanted = replace(self._wanted, within_k=value / delta_to(1.0, self.unit))
         self._ask()
 
     @Slot(object)
     def _take_matters(self, value: float) -> None:
-        self._matters_k = value / delta_to(1.0, self.unit)
+        self._wanted = replace(self._wanted, matters_k=value / delta_to(1.0, self.unit))
         self._ask()
 
     @Slot()
@@ -280,12 +265,3 @@ class QuestionForm(Panel):
             return
         self.complaint.say("")
         self.asked.emit(question)
-
-
-def _offer(choice: Choice, entries: list[tuple[str, str]]) -> None:
-    before = choice.currentData()
-    choice.clear()
-    for value, text in entries:
-        choice.addItem(text, value)
-    place = choice.findData(before) if before is not None else 0
-    choice.setCurrentIndex(max(0, place))

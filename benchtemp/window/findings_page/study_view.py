@@ -8,8 +8,9 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from benchtemp.reports.study_text import left_out_lines, study_text
 from benchtemp.window.findings_page.chart_view import ChartView
-from benchtemp.window.findings_page.text import left_out_lines, plain_text, table_html
+from benchtemp.window.findings_page.rich_table import table_html
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import button, heading, quiet
 
@@ -173,7 +174,7 @@ class StudyView(Panel):
     def copy(self) -> None:
         """Put the whole study as text on the clipboard."""
         if self.study is not None:
-            QGuiApplication.clipboard().setText(plain_text(self.study, self.unit))
+            QGuiApplication.clipboard().setText(study_text(self.study, self.unit))
 
 
 def _concern(text: str) -> QFrame:

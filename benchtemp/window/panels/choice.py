@@ -51,6 +51,14 @@ class Choice(QComboBox):
             index = self.count() - 1
         self.setCurrentIndex(index)
 
+    def offer(self, entries: Iterable[tuple[object, str]]) -> None:
+        """Offer other values; what is chosen stays chosen if it is among them, else the first is."""
+        before = self.currentData()
+        self.clear()
+        for value, text in entries:
+            self.addItem(text, value)
+        self.setCurrentIndex(max(0, self.findData(before)) if self.count() else -1)
+
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Turn only while it has the focus: a scrolled page must not change what was chosen."""
         if self.hasFocus():

@@ -8,11 +8,11 @@ import pytest
 from PySide6.QtGui import QGuiApplication
 
 from benchtemp.logbook.folder import Logbook
+from benchtemp.reports.answering import Asked
 from benchtemp.studies.outcome import Study
 from benchtemp.units import TempUnit
 from benchtemp.window.findings_page import demo_week
 from benchtemp.window.findings_page import page as page_module
-from benchtemp.window.findings_page.asking import StudyKind
 from benchtemp.window.findings_page.page import FindingsPage
 from benchtemp.window.theme import DARK, LIGHT
 
@@ -40,7 +40,7 @@ def make_page(qtbot):
 def test_the_first_opening_shows_the_verdict_of_the_latest_plan(make_page, series_dir):
     page = make_page(series_dir)
     assert page.view.isVisible()
-    assert page.form.kind.currentData() == StudyKind.STEADINESS
+    assert page.form.kind.currentData() == Asked.STEADINESS
     assert page.form.plan.currentData() == "steady series Ferrowick Two"
     assert "Ferrowick Two brews at" in page.view.verdict.text()
     assert page.view.charts[0].chart.title == "Shot by shot"
@@ -77,12 +77,12 @@ def test_all_of_it_is_copied_as_text(make_page, series_dir):
 
 def test_a_question_the_shots_cannot_answer_says_why(qtbot, make_page, series_dir):
     page = make_page(series_dir)
-    page.form.kind.select(StudyKind.CYCLE)
+    page.form.kind.select(Asked.CYCLE)
     qtbot.waitUntil(lambda: not page.busy, timeout=20_000)
     assert page.trouble.isVisible()
     assert "put a probe at the boiler" in page.trouble.text()
     assert page.shown() is None
-    page.form.kind.select(StudyKind.STEADINESS)
+    page.form.kind.select(Asked.STEADINESS)
     qtbot.waitUntil(lambda: not page.busy, timeout=20_000)
     assert page.view.isVisible()
 
@@ -105,7 +105,7 @@ def test_the_window_goes_on_while_a_study_is_worked_out(qtbot, make_page, series
         go_on.wait(10.0)
         return page.shown()
 
-    monkeypatch.setattr(page_module, "answer", slow)
+    monkeypatch.setattr(page_module, "answered", slow)
     page.form.machine.select("Ferrowick Two")
     qtbot.waitUntil(lambda: bool(where), timeout=5000)
     assert where[0] is not threading.main_thread()
