@@ -9,10 +9,13 @@ plateau) is right when nothing is named. Whether a shot counts is right or wrong
 from __future__ import annotations
 
 from enum import StrEnum
+from math import cos, pi
 
 import msgspec
 
+from benchtemp.errors import BadInput
 from benchtemp.teaching.exercise import Item
+from benchtemp.teaching.feedback import Feedback
 from benchtemp.units import TempUnit
 
 
@@ -27,11 +30,14 @@ class Part(StrEnum):
 
 POINTS = {Part.PUMP_ON: 20.0, Part.PLATEAU_START: 30.0, Part.BREW_TEMP: 30.0, Part.COUNTS: 20.0}
 """Full points of each part; 100 a shot."""
-FALL = {Part.PUMP_ON: 3.0, Part.PLATEAU_START: 5.0, Part.BREW_TEMP: 1.5}
+FALL = {Part.PUMP_ON: 3.0, Part.PLATEAU_START: 4.0, Part.BREW_TEMP: 1.0}
 """How far beyond full points nothing is left: s, s, K."""
 
 
-class Answer(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+COVERAGE_FACTOR = 2.0
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """What a trainee says of a shot; None where he says nothing (or there is none, such as a plateau).
 
     Attributes:
@@ -47,6 +53,15 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     plateau_start_s: float | None = None
     brew_temp_degc: float | None = None
     counts: bool | None = None
+
+    def __post_init__(self) -> None:
+        for what, time_s in (("pump on", self.pump_on_s), ("plateau start", self.plateau_start_s)):
+            if time_s is not None and not 0.0 <= time_s < 1e6:
+                raise BadInput(f"A {what} at {time_s:g} s cannot be; give seconds from the shot's beginning.")
+        if self.brew_temp_degc is not None and not 0.0 < self.brew_temp_degc < 200.0:
+            raise BadInput(
+                f"A brew temperature of {self.brew_temp_degc:g} °C cannot be; name one such as 92.6."
+            )
 
 
 class PartMark(msgspec.Struct, frozen=True, kw_only=True):
@@ -105,4 +120,65 @@ def mark_answer(
         unit: Of the temperatures in the sentences.
         skipped: Give no points at all, and say what the reference is.
     """
-    raise NotImplementedError
+    if skipped:
+        answer = Answer()
+    reference, tolerance = item.reference, item.tolerance
+    says = Feedback(item, unit)
+    rows = (
+        (Part.PUMP_ON, answer.pump_on_s, reference.pump_on_s, tolerance.pump_on_s),
+        (Part.PLATEAU_START, answer.plateau_start_s, reference.plateau_start_s, tolerance.plateau_start_s),
+        (Part.BREW_TEMP, answer.brew_temp_degc, reference.brew_temp_degc, tolerance.brew_temp_k),
+    )
+    uncertainties = (
+        reference.pump_on_uncertainty_s,
+        reference.plateau_start_uncertainty_s,
+        reference.brew_temp_uncertainty_k,
+    )
+    sentences = (
+        says.pump_on(answer.pump_on_s),
+        says.plateau_start(answer.plateau_start_s),
+        says.brew_temp(answer.brew_temp_degc, answer.plateau_start_s),
+    )
+    marks = []
+    for (part, given, right, allowed), uncertainty, sentence in zip(
+        rows, uncertainties, sentences, strict=True
+    ):
+        within = max(allowed, COVERAGE_FACTOR * uncertainty)
+        share = 0.0
+        if given is not None and right is not None:
+            share = share_of(given - right, within, FALL[part])
+        elif given is None and right is None and answer.counts is False:
+            # An empty answer earns nothing: only who says that the shot does not count has seen why.
+            share = 1.0
+        marks.append(
+            PartMark(
+                part=part,
+                given=given,
+                reference=right,
+                difference=given - right if given is not None and right is not None else None,
+                full_within=within,
+                points=round(share * POINTS[part], 1),
+                points_max=POINTS[part],
+                sentence=sentence,
+            )
+        )
+    right_counts = answer.counts is reference.counts
+    marks.append(
+        PartMark(
+            part=Part.COUNTS,
+            given=answer.counts,
+            reference=reference.counts,
+            points=POINTS[Part.COUNTS] if right_counts else 0.0,
+            points_max=POINTS[Part.COUNTS],
+            sentence=says.counts(answer.counts),
+        )
+    )
+    return Marking(parts=tuple(marks), answer=answer, skipped=skipped)
+
+
+def share_of(difference: float, full_within: float, fall: float) -> float:
+    """Return the share of the full points: 1 up to `full_within`, then a half cosine to 0 over `fall`."""
+    beyond = abs(difference) - full_within
+    if not beyond < fall:
+        return 0.0
+    return 1.0 if beyond <= 0.0 else 0.5 * (1.0 + cos(pi * beyond / fall))
