@@ -120,7 +120,13 @@ def import_(
     """
     import msgspec
 
-    from benchtemp.logbook.importing import changed, guess_tables, keep_table_layout, preview_table
+    from benchtemp.logbook.importing import (
+        changed,
+        for_other_files,
+        guess_tables,
+        keep_table_layout,
+        preview_table,
+    )
 
     given = _given(points)
     entries = entries_from(None, tags)
@@ -128,7 +134,8 @@ def import_(
         guess = guess_tables(files, given=given)
     else:
         guess = _without_guessing(changed(_named(layout_name), given))
-    layout = guess.layout if save_layout is None else msgspec.structs.replace(guess.layout, name=save_layout)
+    layout = guess.layout if layout_name is not None else for_other_files(guess.layout, given)
+    layout = layout if save_layout is None else msgspec.structs.replace(layout, name=save_layout)
     if preview:
         rows = guess.preview or preview_table(files[0], layout)
         _show(files[0], guess, rows, as_json=as_json)

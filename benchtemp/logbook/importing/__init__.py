@@ -4,7 +4,7 @@
 `import_files` makes recordings of many. Nothing here knows any particular instrument's files.
 """
 
-from benchtemp.logbook.importing.given import NOTHING_GIVEN, Given, changed
+from benchtemp.logbook.importing.given import NOTHING_GIVEN, Given, changed, for_other_files
 from benchtemp.logbook.importing.guess import PreviewRow, TableGuess, guess_table, guess_tables, preview_table
 from benchtemp.logbook.importing.intake import Imported, import_files, imported_before
 from benchtemp.logbook.importing.layout import (
@@ -37,6 +37,7 @@ __all__ = [
     "Trial",
     "Weight",
     "changed",
+    "for_other_files",
     "guess_table",
     "guess_tables",
     "import_files",

@@ -91,6 +91,15 @@ def column_number(named: ColumnRef, heading: Sequence[str], columns: int) -> int
     raise BadInput(f"There is no column “{text[:60]}”; the table has {names[:300]}.")
 
 
+def for_other_files(layout: TableLayout, given: Given) -> TableLayout:
+    """Return a layout as it fits other files of the same kind.
+
+    Their text may be encoded otherwise (a file without a degree sign tells nothing), so that is found out for
+    each, unless it was stated.
+    """
+    return msgspec.structs.replace(layout, encoding=given.encoding)
+
+
 def changed(layout: TableLayout, given: Given) -> TableLayout:
     """Return a layout with the points stated put in place of its own.
 

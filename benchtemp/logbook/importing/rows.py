@@ -166,8 +166,8 @@ class RowFinder:
             was_row = is_row
         if not tables:
             raise BadInput(
-                f"No row of {text.name} reads as this layout says; look at a preview, and let the layout be "
-                f"guessed or change it."
+                f"No row of {text.name} reads as this layout says; let its layout be guessed, or change the "
+                f"layout."
             )
         raise BadInput(
             f"{text.name} is another kind of table than the layout is for: it has {_told(other)} above its "

@@ -1,0 +1,1 @@
+"""The page that takes in text files of other meters."""
