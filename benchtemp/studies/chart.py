@@ -54,6 +54,7 @@ class Series(msgspec.Struct, frozen=True, kw_only=True):
         x, y: Values in the axes' quantities; y is empty for a band.
         low, high: Ends of a band or of bars, as many as x; infinite where there is no end.
         marked: Indices of points that stand out and are drawn so.
+        marked_as: What that means, for the legend.
         labels: What each point is, as many as x, or none.
         group: Series of the same group share a colour; 0 is the main one.
         faint: Background, such as limits or single traces.
@@ -66,6 +67,7 @@ class Series(msgspec.Struct, frozen=True, kw_only=True):
     low: tuple[float, ...] = ()
     high: tuple[float, ...] = ()
     marked: tuple[int, ...] = ()
+    marked_as: str = "stands out"
     labels: tuple[str, ...] = ()
     group: int = 0
     faint: bool = False

@@ -10,7 +10,8 @@ import numpy as np
 from benchtemp.errors import BadInput
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.statistics import mean
-from benchtemp.studies.chart import Axis, Chart, Look, Quantity, Series
+from benchtemp.studies.chart import Chart
+from benchtemp.studies.comparison_charts import differences_chart, shots_chart, traces_chart
 from benchtemp.studies.comparison_groups import Group, Pair, group_of, pair_of
 from benchtemp.studies.concerns import (
     confounders,
@@ -18,6 +19,7 @@ from benchtemp.studies.concerns import (
     outlier_concerns,
     probe_concerns,
     too_few,
+    varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.evidence.traces import GRID_S
@@ -48,6 +50,8 @@ from benchtemp.studies.wording import (
 from benchtemp.units import TempUnit
 
 ENOUGH = 4
+MOST_NAMED = 2
+"""So many pairs that differ are named in the verdict."""
 MATTERS_K = 0.5
 """A difference in brew temperature that a person may taste or care about (our choice)."""
 NEGLIGIBLE_K = 0.02
@@ -126,15 +130,15 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
                 f"No difference between the {len(self.groups)} groups was shown ({means}); differences of "
                 f"{delta(most, unit, 1)} or more most likely would have been."
             )
+        head = f"The {len(self.groups)} groups do not brew alike ({means})"
+        if len(shown) <= MOST_NAMED:
+            rest = len(self.pairs) - len(shown)
+            others = f"; {plural(rest, 'other pair')} could not be told apart" if rest else ""
+            return f"{head}: {', and '.join(_hotter(pair, unit) for pair in shown)}{others}."
         top, bottom = ranked[0], ranked[-1]
         widest = next(pair for pair in self.pairs if {pair.first, pair.second} == {top.name, bottom.name})
-        ends = sorted((abs(widest.interval.low), abs(widest.interval.high)))
-        span_text = delta_span(Interval(low=ends[0], high=ends[1]), unit, 1)
-        reach = f"; {top.name} is {span_text} hotter than {bottom.name}" if widest.shown else ""
-        return (
-            f"The {len(self.groups)} groups do not brew alike ({means}): {len(shown)} of {len(self.pairs)} "
-            f"pairs differ beyond chance{reach}."
-        )
+        reach = f"; {_hotter(widest, unit)}" if widest.shown else ""
+        return f"{head}: {len(shown)} of {len(self.pairs)} pairs differ beyond chance{reach}."
 
     def limits(self, unit: TempUnit) -> tuple[str, ...]:
         """Return on what the verdict rests."""
@@ -146,7 +150,8 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
             f"{few} shots a group" if few == many else f"{few} to {many} shots a group",
             "the probe's own error cancels: all shots share it"
             if left < NEGLIGIBLE_K
-            else "different probes or checks: their errors do not cancel and are in the intervals",
+            else "different probes or checks: their errors do not cancel and are in the intervals, "
+            "though not in the chances",
             f"intervals at {percent(self.pairs[0].interval.level)} confidence"
             + (", all pairs together" if len(self.groups) > 2 else ""),
         )
@@ -172,7 +177,7 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
                 chance(pair.difference.p),
                 _ratio(pair),
                 delta(pair.detectable_k, unit, 2),
-                "hundreds" if pair.more_shots is None else str(pair.more_shots),
+                _more(pair),
             )
             for pair in self.pairs
         )
@@ -216,97 +221,27 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
 
     def charts(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Chart, ...]:
         """Return the groups' shots and means, their overlaid traces, and the differences."""
-        names = tuple(group.name for group in self.groups)
-        degc = Axis(quantity=Quantity.TEMP_DEGC, title="brew temperature")
-        by_name = {group.name: index for index, group in enumerate(self.groups)}
-        points: list[Series] = []
-        for index, group in enumerate(self.groups):
-            spots = (
-                np.linspace(index - 0.15, index + 0.15, group.count) if group.count > 1 else [float(index)]
-            )
-            points.append(
-                Series(
-                    name=group.name,
-                    look=Look.POINTS,
-                    x=tuple(float(x) for x in spots),
-                    y=group.brew_degc,
-                    group=index,
-                    faint=True,
-                )
-            )
-        points.append(
-            Series(
-                name="mean and interval",
-                look=Look.INTERVALS,
-                x=tuple(float(by_name[name]) for name in names),
-                y=tuple(group.mean_degc for group in self.groups),
-                low=tuple(group.interval.low for group in self.groups),
-                high=tuple(group.interval.high for group in self.groups),
-            )
-        )
-        charts = [
-            Chart(
-                title=f"Brew temperature by {self.factor}",
-                summary=self.sentence(unit),
-                x=Axis(quantity=Quantity.NAME, title=self.factor, names=names),
-                y=degc,
-                series=tuple(points),
-            )
-        ]
-        traced = [(index, group) for index, group in enumerate(self.groups) if group.traces]
-        if traced:
-            charts.append(self._traces(traced))
-        charts.append(self._differences(unit))
-        return tuple(charts)
+        summary = self.sentence(unit)
+        shots = shots_chart(self.groups, self.factor, summary)
+        traces = traces_chart(self.groups, self.grid_s)
+        differences = differences_chart(self.pairs, summary)
+        return (shots, differences) if traces is None else (shots, traces, differences)
 
-    def _traces(self, traced: list[tuple[int, Group]]) -> Chart:
-        series: list[Series] = []
-        for index, group in traced:
-            series.append(
-                Series(
-                    name=f"{group.name}, ± 1 sd",
-                    look=Look.BAND,
-                    x=self.grid_s,
-                    low=group.trace_low,
-                    high=group.trace_high,
-                    group=index,
-                    faint=True,
-                )
-            )
-        for index, group in traced:
-            series.append(
-                Series(name=group.name, look=Look.LINE, x=self.grid_s, y=group.trace_degc, group=index)
-            )
-        return Chart(
-            title="Traces laid over each other",
-            summary="Mean probe temperature of each group, with one standard deviation around it.",
-            x=Axis(quantity=Quantity.TIME_S, title="since pump on"),
-            y=Axis(quantity=Quantity.TEMP_DEGC, title="probe temperature"),
-            series=tuple(series),
-        )
 
-    def _differences(self, unit: TempUnit) -> Chart:
-        return Chart(
-            title="Differences",
-            summary=self.sentence(unit),
-            x=Axis(
-                quantity=Quantity.NAME,
-                title="pair",
-                names=tuple(f"{pair.first} − {pair.second}" for pair in self.pairs),
-            ),
-            y=Axis(quantity=Quantity.DELTA_K, title="difference"),
-            series=(
-                Series(
-                    name="difference",
-                    look=Look.INTERVALS,
-                    x=tuple(float(index) for index in range(len(self.pairs))),
-                    y=tuple(pair.difference.difference for pair in self.pairs),
-                    low=tuple(pair.interval.low for pair in self.pairs),
-                    high=tuple(pair.interval.high for pair in self.pairs),
-                    marked=tuple(index for index, pair in enumerate(self.pairs) if pair.shown),
-                ),
-            ),
-        )
+def _hotter(pair: Pair, unit: TempUnit) -> str:
+    """Say by how much one of a pair brews hotter; only for pairs whose interval leaves 0 out."""
+    interval = pair.interval
+    low, high = sorted((abs(interval.low), abs(interval.high)))
+    reach = Interval(low=low, high=high, level=interval.level)
+    names = (pair.first, pair.second) if pair.difference.difference > 0 else (pair.second, pair.first)
+    by = delta_span(reach, unit, decimals_for(interval.half_width))
+    return f"{names[0]} is {by} hotter than {names[1]}"
+
+
+def _more(pair: Pair) -> str:
+    if pair.more_shots is not None:
+        return str(pair.more_shots)
+    return "first check the probes" if pair.probes_hide_it else "hundreds"
 
 
 def _ratio(pair: Pair) -> str:
@@ -362,6 +297,7 @@ def comparison(
     concerns = (
         *too_few(smallest, ENOUGH, "each group of a comparison"),
         *confounders(parts, factor),
+        *varied_concerns(shots, besides=("machine", factor)),
         *probe_concerns(shots),
         *_spread_concern(values),
         *apart_concerns,

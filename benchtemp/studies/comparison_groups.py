@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import inf, isfinite, nan, sqrt
+from math import hypot, inf, isfinite, nan, sqrt
 
 import msgspec
 import numpy as np
@@ -21,6 +21,9 @@ from benchtemp.studies.statistics.intervals import (
 )
 
 POWER = 0.8
+SEEN_BEYOND = 2.84
+"""A difference of so many standard uncertainties leaves 0 out of an interval of k = 2 four times out of five:
+2 and the normal distribution's quantile of 0.8."""
 
 
 class Group(msgspec.Struct, frozen=True, kw_only=True):
@@ -60,9 +63,11 @@ class Pair(msgspec.Struct, frozen=True, kw_only=True):
         interval: The difference's interval with that in it.
         shown: Whether that interval leaves 0 out.
         sd_ratio, sd_ratio_interval: First standard deviation over second.
-        detectable_k: The smallest true difference these shots would have shown four times out of five.
+        detectable_k: The smallest true difference these shots would have shown four times out of five, the
+            probes' own errors in it.
         more_shots: How many more in each group would show a difference as large as the one seen, four times
             out of five; 0 where it was shown, None where hundreds would not.
+        probes_hide_it: Whether no number of shots would, because different probes or checks leave too much.
         more_for_matters: The same for the smallest difference that matters.
     """
 
@@ -76,6 +81,7 @@ class Pair(msgspec.Struct, frozen=True, kw_only=True):
     sd_ratio_interval: Interval
     detectable_k: float
     more_shots: int | None
+    probes_hide_it: bool
     more_for_matters: int | None
 
 
@@ -129,9 +135,10 @@ def pair_of(
     fewest = min(len(one), len(other))
 
     def more(difference_k: float) -> int | None:
-        if not all(isfinite(sd) and sd > 0 for sd in sds):
+        beyond_k = _beyond(difference_k, left_over)
+        if beyond_k is None or not all(isfinite(sd) and sd > 0 for sd in sds):
             return None
-        needed = shots_needed(sds[0], sds[1], difference_k, level=level, power=POWER)
+        needed = shots_needed(sds[0], sds[1], beyond_k, level=level, power=POWER)
         return None if needed is None else max(0, needed - fewest)
 
     known = all(isfinite(sd) for sd in sds) and sds[1] > 0
@@ -146,7 +153,19 @@ def pair_of(
         sd_ratio_interval=sd_ratio_interval(sds[0], len(one) - 1, sds[1], len(other) - 1, level)
         if known
         else Interval(low=0.0, high=inf, level=level),
-        detectable_k=detectable_difference(found.uncertainty, found.dof, level, POWER),
+        detectable_k=hypot(
+            detectable_difference(found.uncertainty, found.dof, level, POWER), SEEN_BEYOND * left_over
+        ),
         more_shots=0 if shown else more(found.difference),
         more_for_matters=0 if shown else more(matters_k),
+        probes_hide_it=not shown and _beyond(found.difference, left_over) is None,
     )
+
+
+def _beyond(difference_k: float, left_over_k: float) -> float | None:
+    """Return what is left of a difference for scatter to hide once the probes' part is taken out of it.
+
+    None where nothing is left.
+    """
+    rest = difference_k**2 - (SEEN_BEYOND * left_over_k) ** 2
+    return sqrt(rest) if rest > 0 else None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 from math import isfinite, sqrt
 
@@ -23,6 +23,14 @@ from benchtemp.units import TempUnit
 
 TRACKED = ("machine", "setpoint", "operator", "probe", "coffee", "date", "flush", "idle time")
 """Settings that could stand behind a difference meant to be something else."""
+SET: dict[str, Callable[[ShotRecord], str]] = {
+    "machine": lambda shot: shot.machine,
+    "setpoint": lambda shot: shot.label("setpoint"),
+    "idle time": lambda shot: typed.tag(shot.tags, typed.IDLE_TAGS),
+    "flush": lambda shot: typed.tag(shot.tags, typed.FLUSH_TAGS),
+    "minutes since switch-on": lambda shot: typed.tag(shot.tags, typed.SINCE_ON_TAGS),
+}
+"""What is set on purpose, as it was typed or tagged by a plan: what merely came about is no setting."""
 
 
 def too_few(count: int, wanted: int, why: str) -> tuple[Concern, ...]:
@@ -38,6 +46,40 @@ def too_few_to_begin(study: str, count: int, needed: int, what: str = "shots tha
     """Return the error of a study that has not enough to go on."""
     there = "there are none" if not count else "there is one" if count == 1 else f"there are {count}"
     return BadInput(f"{study} needs at least {needed} {what}; {there}. Pull more, or choose other shots.")
+
+
+def one_machine(study: str, shots: ShotSet) -> None:
+    """Refuse a study of one machine where shots come from several.
+
+    Raises:
+        BadInput: They do, with their names.
+    """
+    names = [name for name in shots.machines if name]
+    if len(names) > 1:
+        raise BadInput(f"{study} is about one machine; these shots come from {listed(names)}. Choose one.")
+
+
+def varied(shots: ShotSet, *, besides: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return what was set differently among shots that are taken as alike.
+
+    Args:
+        shots: The shots.
+        besides: What the study is about, by the names of `SET`.
+    """
+    return tuple(
+        name
+        for name, of in SET.items()
+        if name not in besides and len({label for shot in shots.used if (label := of(shot))}) > 1
+    )
+
+
+def varied_concerns(shots: ShotSet, *, besides: Sequence[str] = ()) -> tuple[Concern, ...]:
+    """Return a concern where shots that are taken as alike were set differently; see `varied`."""
+    found = varied(shots, besides=besides)
+    if not found:
+        return ()
+    text = f"These shots differ in {listed(found)}: what that does counts as scatter."
+    return (Concern(about=About.CONFOUNDED, text=text),)
 
 
 def probe_concerns(shots: ShotSet) -> tuple[Concern, ...]:

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from math import isfinite
 
 import numpy as np
 
 from benchtemp.errors import BadInput
-from benchtemp.readings.reading import MarkKind, Stream
+from benchtemp.readings.reading import Stream
 from benchtemp.shots.statistics import mean
+from benchtemp.studies.at_rest import moments_of, period_of, stretch, unbroken_runs
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
     common_uncertainty_k,
     file_concerns,
+    one_machine,
     outlier_concerns,
     probe_concerns,
     probe_phrase,
     too_few,
+    varied_concerns,
 )
 from benchtemp.studies.evidence.channel import Channel, channel_of
 from benchtemp.studies.evidence.cycles import Cycle, find_cycles
@@ -28,7 +30,7 @@ from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.heating_swing import Swing, crowding, fit_swing, unreached
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, mean_interval
-from benchtemp.studies.statistics.period import Period, mean_period
+from benchtemp.studies.statistics.period import Period
 from benchtemp.studies.wording import (
     chance,
     decimals_for,
@@ -48,8 +50,8 @@ SEEN_WITHIN = 1.6
 RESTED_S = 600.0
 RESTED_CYCLES = 4
 """A cycle so long after the last use of water, and so many cycles, is one of a machine at rest."""
-HEATER_OFF = re.compile(r"\bheater\b.*\boff\b", re.IGNORECASE)
-TRACE_POINTS = 900
+SHOWN_CYCLES = 8
+"""So many cycles are drawn: with more, none can be told from the next."""
 
 
 class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
@@ -61,8 +63,9 @@ class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
         amplitude_k, amplitude_interval: From valley to peak.
         rise_share, rise_interval: Share of a period in which it rises.
         noted_off: Whether moments count from notes such as `heater off`; else from the channel's peaks.
-        peaks_s, peaks_degc: Every peak, on the recording's clock.
-        trace_s, trace_degc: The channel, thinned for drawing; of the first recording.
+        peaks_s, peaks_degc: The peaks in the stretch to draw, on the recording's clock.
+        trace_s, trace_degc: The channel in that stretch, thinned: the first cycles of the longest run at
+            rest.
         target_degc: What was asked for.
         swing: Brew temperature against the moment of the start; None with too few shots.
         common_uncertainty_k: Standard uncertainty of every shot alike.
@@ -98,10 +101,11 @@ class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
         """Return the verdict's sentence."""
         period = self.period
         places = decimals_for(period.interval.half_width, most=1)
+        low, high = (number(end, places) for end in (period.interval.low, period.interval.high))
+        known = f"{low} to {high} s" if low != high else "known to 0.1 s"
         start = (
-            f"{self.machine} heats in cycles of {number(period.period_s, places)} s "
-            f"({span(period.interval.low, period.interval.high, places, 's')}), {self.channel} swinging by "
-            f"{delta(self.amplitude_k, unit, 1)}"
+            f"{self.machine} heats in cycles of {number(period.period_s, places)} s ({known}), "
+            f"{self.channel} swinging by {delta(self.amplitude_k, unit, 1)}"
         )
         swing = self.swing
         if swing is None:
@@ -134,8 +138,8 @@ class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
         """Return its figures, and the shots with their moments."""
         period = self.period.interval
         rows = [
-            ("period", f"{number(self.period.period_s, 1)} s", span(period.low, period.high, 1, "s")),
-            ("from period to period", f"{number(self.period.jitter_s, 1)} s", ""),
+            ("period", f"{number(self.period.period_s, 2)} s", span(period.low, period.high, 2, "s")),
+            ("standard deviation of periods", f"{number(self.period.jitter_s, 2)} s", ""),
             (
                 "swing of the channel",
                 delta(self.amplitude_k, unit),
@@ -177,13 +181,13 @@ class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
         """Return the channel with its peaks, and the brew temperature against the moment of the start."""
         degc = Quantity.TEMP_DEGC
         watched = Chart(
-            title=f"Channel {self.channel}",
+            title=f"Channel {self.channel} at rest",
             summary=self.sentence(unit),
-            x=Axis(quantity=Quantity.TIME_S, title="in the recording"),
+            x=Axis(quantity=Quantity.TIME_MIN, title="in the recording"),
             y=Axis(quantity=degc, title=f"channel {self.channel}"),
             series=(
-                Series(name=self.channel, look=Look.LINE, x=self.trace_s, y=self.trace_degc),
-                Series(name="peaks", look=Look.POINTS, x=self.peaks_s, y=self.peaks_degc, group=1),
+                Series(name=self.channel, look=Look.LINE, x=_minutes(self.trace_s), y=self.trace_degc),
+                Series(name="peaks", look=Look.POINTS, x=_minutes(self.peaks_s), y=self.peaks_degc, group=1),
             ),
         )
         swing = self.swing
@@ -217,6 +221,10 @@ class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
         )
 
 
+def _minutes(times_s: Sequence[float]) -> tuple[float, ...]:
+    return tuple(t_s / 60.0 for t_s in times_s)
+
+
 def heating_cycle(
     streams: Mapping[str, Stream],
     channel: str,
@@ -238,6 +246,7 @@ def heating_cycle(
         BadInput: There is no such channel, or no cycle in it.
     """
     shots = shots or ShotSet()
+    one_machine("A study of the heating cycle", shots)
     watched: dict[str, Channel] = {}
     cycles: dict[str, list[Cycle]] = {}
     for name, stream in streams.items():
@@ -257,7 +266,8 @@ def heating_cycle(
         rest_s = usual_s
         concerns = _not_rested()
     rested = [cycle for cycle in every if cycle.rest_s > rest_s]
-    period = _period(cycles, rest_s, level)
+    runs = unbroken_runs(cycles, rest_s)
+    period = period_of(runs, level)
     if not isfinite(period.period_s):
         raise BadInput(
             f"Channel {channel} shows no two whole cycles in a row without water use: let the machine stand "
@@ -265,7 +275,7 @@ def heating_cycle(
         )
     heights = np.array([cycle.height_k for cycle in rested])
     rises = np.array([cycle.rise_s / cycle.long_s for cycle in rested])
-    moments, noted = _moments(streams, cycles, mean(heights))
+    moments, noted = moments_of(streams, cycles, mean(heights))
 
     def since_off_s(shot: ShotRecord) -> float | None:
         before = [at_s for at_s in moments.get(shot.recording, []) if at_s <= shot.pump_on_s]
@@ -287,15 +297,16 @@ def heating_cycle(
         concerns = (
             *concerns,
             *too_few(len(shots), ENOUGH, "a swing worth having"),
+            *varied_concerns(shots),
             *crowding(since, period.period_s),
             *unreached(swing, target_degc),
             *probe_concerns(shots),
             *apart_concerns,
         )
     machines = [str(stream.meta.get("machine") or "") for stream in streams.values()]
-    first = next(iter(watched.values()))
-    thin = slice(None, None, max(1, len(first.t_s) // TRACE_POINTS))
-    first_cycles = next(iter(cycles.values()))
+    longest = max(runs, key=lambda run: len(run.cycles))
+    shown = longest.cycles[:SHOWN_CYCLES]
+    drawn_s, drawn_degc = stretch(watched[longest.recording], shown)
     return HeatingCycle(
         machine=machine_name(shots) if len(shots) else next(filter(None, machines), "The machine"),
         used=used_shots(shots) if swing is not None else (),
@@ -308,62 +319,15 @@ def heating_cycle(
         rise_share=mean(rises),
         rise_interval=mean_interval(rises, level),
         noted_off=noted,
-        peaks_s=tuple(cycle.peak_s for cycle in first_cycles),
-        peaks_degc=tuple(cycle.peak_degc for cycle in first_cycles),
-        trace_s=tuple(first.t_s[thin].tolist()),
-        trace_degc=tuple(first.degc[thin].tolist()),
+        peaks_s=tuple(cycle.peak_s for cycle in shown),
+        peaks_degc=tuple(cycle.peak_degc for cycle in shown),
+        trace_s=tuple(drawn_s.tolist()),
+        trace_degc=tuple(drawn_degc.tolist()),
         target_degc=target_degc,
         swing=swing,
         common_uncertainty_k=common_uncertainty_k(shots),
         outliers=apart,
     )
-
-
-def _period(cycles: Mapping[str, Sequence[Cycle]], rest_s: float, level: float) -> Period:
-    """Return the mean period over unbroken runs of rested cycles, by their sharper edge."""
-    runs: list[list[Cycle]] = []
-    for found in cycles.values():
-        run: list[Cycle] = []
-        for cycle in found:
-            rested = cycle.rest_s > rest_s
-            if run and (not rested or abs(cycle.valley_s - run[-1].next_valley_s) > 1e-6):
-                runs.append(run)
-                run = []
-            if rested:
-                run.append(cycle)
-        runs.append(run)
-    every = [cycle for run in runs for cycle in run]
-    if not every:
-        return mean_period([], 1.0, level)
-    rising = float(np.median([cycle.rising.uncertainty_s for cycle in every]))
-    falling = float(np.median([cycle.falling.uncertainty_s for cycle in every]))
-    sharper = [
-        np.array([(cycle.rising if rising <= falling else cycle.falling).at_s for cycle in run])
-        for run in runs
-    ]
-    return mean_period(sharper, min(rising, falling), level)
-
-
-def _moments(
-    streams: Mapping[str, Stream], cycles: Mapping[str, Sequence[Cycle]], height_k: float
-) -> tuple[dict[str, list[float]], bool]:
-    """Return the moments phases count from, by recording, and whether they are noted ones.
-
-    Notes such as `heater off` go before peaks; a peak much higher or lower than usual is water's doing.
-    """
-    noted = {
-        name: [
-            mark.t_s for mark in stream.marks if mark.kind is MarkKind.NOTE and HEATER_OFF.search(mark.text)
-        ]
-        for name, stream in streams.items()
-    }
-    if any(noted.values()):
-        return noted, True
-    peaks = {
-        name: [cycle.peak_s for cycle in found if 0.5 * height_k <= cycle.height_k <= 1.5 * height_k]
-        for name, found in cycles.items()
-    }
-    return peaks, False
 
 
 def _not_rested() -> tuple[Concern, ...]:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from math import nan, sqrt
+from math import isfinite, nan, sqrt
 
 import msgspec
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.statistics import lag1_autocorrelation, mean, standard_deviation
+from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, around
 from benchtemp.studies.statistics.line import fit_line
+from benchtemp.studies.wording import delta, delta_span, signed
+from benchtemp.units import TempUnit
 
+VARIED = 0.2
+"""Intervals that differ by less than this share of the usual one are taken as one and the same."""
 FIRST_GAP = 2.0
 """A shot after a pause this many times the usual interval begins a new series."""
 
@@ -23,6 +28,7 @@ class Recovery(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         interval_min: Between pump starts, for shots where it is known.
         step_k: Difference from the shot before, for the same shots.
+        shots: Their numbers, from 1.
         slope_k_per_min: Change of brew temperature with the interval, None where intervals hardly differ.
         slope_interval: Where it may lie.
         first_less_later_k: First shot of a series less the mean of those that follow it, None without both.
@@ -32,11 +38,54 @@ class Recovery(msgspec.Struct, frozen=True, kw_only=True):
 
     interval_min: tuple[float, ...]
     step_k: tuple[float, ...]
+    shots: tuple[int, ...] = ()
     slope_k_per_min: float | None = None
     slope_interval: Interval | None = None
     first_less_later_k: float | None = None
     first_interval: Interval | None = None
     lag1: float = nan
+
+    @property
+    def _varied(self) -> bool:
+        """Tell whether the intervals differ enough to say something of them."""
+        spread = float(np.ptp(self.interval_min)) if self.interval_min else 0.0
+        return spread > VARIED * float(np.median(self.interval_min or (1.0,)))
+
+    def rows(self, unit: TempUnit, places: int) -> list[tuple[str, str, str]]:
+        """Return its figures as rows of a table: figure, value, interval."""
+        found: list[tuple[str, str, str]] = []
+        if self.slope_k_per_min is not None and self.slope_interval is not None:
+            slope = delta(self.slope_k_per_min, unit, places, sign=True)
+            spread = delta_span(self.slope_interval, unit, places)
+            found.append(("per minute more since the last shot", slope, spread))
+        if self.first_less_later_k is not None and self.first_interval is not None:
+            first = delta(self.first_less_later_k, unit, places, sign=True)
+            spread = delta_span(self.first_interval, unit, places)
+            found.append(("first shot less the later ones", first, spread))
+        if isfinite(self.lag1):
+            found.append(("likeness of neighbours (lag 1)", signed(self.lag1, 2), ""))
+        return found
+
+    def chart(self) -> Chart | None:
+        """Return how far each shot lies from the one before; None for too few.
+
+        Against the time between them where that differs, else in their order.
+        """
+        if len(self.step_k) < 3:
+            return None
+        axis = Axis(quantity=Quantity.TIME_MIN, title="since the shot before")
+        x = self.interval_min
+        if not self._varied:
+            axis = Axis(quantity=Quantity.SHOT, title="shot")
+            x = tuple(float(number) for number in self.shots)
+        return Chart(
+            title="Recovery",
+            summary="Difference of each shot from the one before.",
+            x=axis,
+            y=Axis(quantity=Quantity.DELTA_K, title="difference from the shot before"),
+            series=(Series(name="shots", look=Look.POINTS, x=x, y=self.step_k),),
+            levels=(Level(name="no difference", at=0.0, faint=True),),
+        )
 
 
 def recovery_of(shots: ShotSet, brew: FloatArray, level: float = LEVEL) -> Recovery:
@@ -52,10 +101,15 @@ def recovery_of(shots: ShotSet, brew: FloatArray, level: float = LEVEL) -> Recov
     interval, step = since[known], (brew[1:] - brew[:-1])[known - 1]
     usual = float(np.median(interval)) if len(interval) else nan
     lag1 = lag1_autocorrelation(brew) if len(brew) >= 6 else nan
-    found = Recovery(interval_min=tuple(interval.tolist()), step_k=tuple(step.tolist()), lag1=lag1)
+    found = Recovery(
+        interval_min=tuple(interval.tolist()),
+        step_k=tuple(step.tolist()),
+        shots=tuple((known + 1).tolist()),
+        lag1=lag1,
+    )
     steady = interval <= FIRST_GAP * usual if len(interval) else np.zeros(0, dtype=bool)
     close = known[steady]
-    if len(close) >= 4 and float(np.ptp(since[close])) > 0.2 * usual:
+    if len(close) >= 4 and float(np.ptp(since[close])) > VARIED * usual:
         line = fit_line(since[close], brew[close])
         found = msgspec.structs.replace(
             found, slope_k_per_min=line.slope, slope_interval=line.slope_interval(level)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import sqrt
 
 import msgspec
@@ -17,6 +18,7 @@ from benchtemp.studies.concerns import (
     probe_concerns,
     too_few,
     too_few_to_begin,
+    varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
@@ -26,7 +28,7 @@ from benchtemp.studies.statistics.components import (
     crossed_components,
     one_way_components,
 )
-from benchtemp.studies.statistics.intervals import LEVEL
+from benchtemp.studies.statistics.intervals import LEVEL, Interval
 from benchtemp.studies.wording import chance, decimals_for, delta, delta_span, listed, percent, temp
 from benchtemp.units import TempUnit
 
@@ -82,10 +84,14 @@ class Repeatability(Study, frozen=True, kw_only=True, tag="testers"):
             return f"{size} ({delta_span(component.interval, unit, places)})"
 
         between = listed([f"{part(one)} between {one.name}s" for one in self.components.between])
-        whole = delta(self.reproducibility_limit_k, unit, decimals_for(self.reproducibility_limit_k))
+        places = decimals_for(self.reproducibility_limit_k)
+        whole = self.components.reproducibility.interval
+        reach = Interval(low=LIMIT * whole.low, high=LIMIT * whole.high, level=whole.level)
         return (
             f"On {self.machine}, shots by the same tester scatter by {part(own)}, to which come {between}; "
-            f"two shots by any two testers differ by less than {whole}, 95 times out of 100."
+            "two shots by any two testers differ by less than "
+            f"{delta(self.reproducibility_limit_k, unit, places)} ({delta_span(reach, unit, places)}), "
+            "95 times out of 100."
         )
 
     def limits(self, unit: TempUnit) -> tuple[str, ...]:
@@ -196,7 +202,11 @@ def repeatability(shots: ShotSet, *, level: float = LEVEL) -> Repeatability:
     Raises:
         BadInput: Neither operator nor probe varied, or nobody pulled twice.
     """
-    factors = [factor for factor in FACTORS if len({shot.label(factor) for shot in shots.used} - {""}) > 1]
+    factors = [factor for factor in FACTORS if _varies(shots, factor, [factor])]
+    for factor in reversed(factors):
+        # Of the shots that know all of them, too.
+        if not _varies(shots, factor, factors):
+            factors.remove(factor)
     if not factors:
         raise BadInput(
             "Neither the operator nor the probe differs between these shots; tag them with 'operator', or "
@@ -229,7 +239,7 @@ def repeatability(shots: ShotSet, *, level: float = LEVEL) -> Repeatability:
         *_few_levels(fewest),
         *too_few(len(shots), 3 * fewest, "telling shots and testers apart"),
         *(() if "probe" in factors else probe_concerns(shots)),
-        *_mixture(shots),
+        *varied_concerns(shots),
         *drift_concern(rest),
         *apart_concerns,
         *file_concerns(shots),
@@ -262,18 +272,14 @@ def _same_parting(shots: ShotSet) -> bool:
     return len(pairs) == len({one for one, _ in pairs}) == len({other for _, other in pairs})
 
 
+def _varies(shots: ShotSet, factor: str, others: Sequence[str]) -> bool:
+    """Tell whether a factor differs among the shots that would be left: those that know all factors."""
+    known = [shot for shot in shots.used if all(shot.label(other) for other in others)]
+    return len({shot.label(factor) for shot in known}) > 1
+
+
 def _few_levels(fewest: int) -> tuple[Concern, ...]:
     if fewest >= ENOUGH_LEVELS:
         return ()
-    text = (
-        f"Only {fewest} testers of a kind: how much testers differ is known to a factor of several at best."
-    )
+    text = f"Only {fewest} testers of a kind: how far testers differ is known to a factor of several at best."
     return (Concern(about=About.TOO_FEW, text=text),)
-
-
-def _mixture(shots: ShotSet) -> tuple[Concern, ...]:
-    found = [name for name in ("machine", "setpoint") if len({shot.label(name) for shot in shots.used}) > 1]
-    if not found:
-        return ()
-    text = f"These shots also differ in {listed(found)}: that counts as scatter here."
-    return (Concern(about=About.CONFOUNDED, text=text),)

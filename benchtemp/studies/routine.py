@@ -7,27 +7,29 @@ from math import isfinite
 import numpy as np
 
 from benchtemp.errors import BadInput
-from benchtemp.readings.reading import FloatArray
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
     common_uncertainty_k,
     drift_concern,
     file_concerns,
+    one_machine,
     outlier_concerns,
     probe_concerns,
     probe_phrase,
     settings_concerns,
     too_few,
     too_few_to_begin,
+    varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
-from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, used_shots
+from benchtemp.studies.outcome import Study, Table, machine_name, used_shots
 from benchtemp.studies.routine_answer import (
     FlushAnswer,
     NextShot,
     flush_for,
     next_shot,
 )
+from benchtemp.studies.routine_concerns import outside, rivals, together
 from benchtemp.studies.routine_curves import (
     Curve,
     FormFit,
@@ -42,10 +44,6 @@ from benchtemp.studies.wording import delta, number, percent, signed, span, temp
 from benchtemp.units import TempUnit
 
 ENOUGH = 8
-NEARLY = 2.0
-"""A form whose criterion is within this of the best fits about as well (Burnham, Anderson 2002, 2.6)."""
-TOGETHER = 0.9
-"""Idle time and flush whose correlation is beyond this cannot be told apart."""
 
 
 class Routine(Study, frozen=True, kw_only=True, tag="routine"):
@@ -299,6 +297,7 @@ def routine(
         raise too_few_to_begin(
             "A routine study", len(shots), 5, "shots that count and whose idle time is known"
         )
+    one_machine("A routine study", shots)
     idle = shots.values(lambda shot: shot.idle_min.value)
     brew = shots.brew_degc
     forms = fit_forms(idle, flush, brew)
@@ -316,9 +315,10 @@ def routine(
     rows = form_fits(forms, answer, tested, level)
     concerns = (
         *too_few(len(shots), ENOUGH, "telling one form from another"),
-        *_together(idle, flush),
-        *_outside(answer, idle, unit),
-        *_rivals(rows, answer, unit),
+        *together(idle, flush),
+        *outside(answer, idle, unit),
+        *rivals(rows, answer, unit),
+        *varied_concerns(shots, besides=("idle time", "flush")),
         *probe_concerns(shots),
         *drift_concern(residuals),
         *apart_concerns,
@@ -343,60 +343,4 @@ def routine(
         over_flush=over_flush(best, idle_min, flush, level) if varied_flush else None,
         common_uncertainty_k=common_uncertainty_k(shots),
         outliers=apart,
-    )
-
-
-def _together(idle: FloatArray, flush: FloatArray) -> tuple[Concern, ...]:
-    if not (np.ptp(idle) > 0 and np.ptp(flush) > 0):
-        return ()
-    likeness = float(np.corrcoef(idle, flush)[0, 1])
-    if abs(likeness) < TOGETHER:
-        return ()
-    return (
-        Concern(
-            about=About.CONFOUNDED,
-            text=f"Idle time and flush went up and down together (correlation {signed(likeness)}), so what "
-            "each does cannot be told apart; pull a long idle with a short flush and the reverse.",
-        ),
-    )
-
-
-def _outside(answer: FlushAnswer, idle: FloatArray, unit: str) -> tuple[Concern, ...]:
-    low, high = float(idle.min()), float(idle.max())
-    found: list[Concern] = []
-    if not low - 1e-9 <= answer.idle_min <= high + 1e-9:
-        found.append(
-            Concern(
-                about=About.OUT_OF_RANGE,
-                text=f"{number(answer.idle_min, 0)} min idle was not tested, only "
-                f"{span(low, high, 0, 'min')}: the answer is an extrapolation.",
-            )
-        )
-    elif answer.flush is not None and not answer.in_range:
-        found.append(
-            Concern(
-                about=About.OUT_OF_RANGE,
-                text=f"A flush of {number(answer.flush, 1)} {unit} is more than was tested: extrapolated.",
-            )
-        )
-    return tuple(found)
-
-
-def _rivals(rows: tuple[FormFit, ...], answer: FlushAnswer, unit: str) -> tuple[Concern, ...]:
-    near = [row for row in rows[1:] if row.criterion - rows[0].criterion < NEARLY]
-    differing = [
-        row
-        for row in near
-        if (row.flush is None) != (answer.flush is None)
-        or (row.flush is not None and not answer.interval.holds(row.flush))
-    ]
-    if not differing:
-        return ()
-    other = differing[0]
-    says = "needs no flush or finds none" if other.flush is None else f"says {number(other.flush, 1)} {unit}"
-    return (
-        Concern(
-            about=About.FIT,
-            text=f"Another form fits about as well ({other.name}) and {says}: more shots would decide.",
-        ),
     )

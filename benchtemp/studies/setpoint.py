@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, sqrt
+from math import inf, isfinite, sqrt
 
 import msgspec
 import numpy as np
@@ -15,10 +15,12 @@ from benchtemp.studies.concerns import (
     common_uncertainty_k,
     drift_concern,
     file_concerns,
+    one_machine,
     outlier_concerns,
     probe_concerns,
     too_few,
     too_few_to_begin,
+    varied_concerns,
     with_common,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
@@ -111,10 +113,17 @@ class Setpoint(Study, frozen=True, kw_only=True, tag="setpoint"):
         """Return the verdict's sentence."""
         places = decimals_for(self.mean_offset_interval.half_width)
         middle = temp(self.line.x_mean, unit, 1)
+        known = isfinite(self.common_uncertainty_k)
+        own_k = with_common(self.mean_offset_interval.half_width, self.common_uncertainty_k)
+        probe = (
+            f"with the probe's own error ± {delta(own_k, unit, 1)}"
+            if known
+            else "the probe's own error, not known, comes on top"
+        )
         offset = (
             f"Set to {middle}, {self.machine} brews {delta(abs(self.mean_offset_k), unit, places)} "
             f"{'below' if self.mean_offset_k < 0 else 'above'} the display "
-            f"(offset {delta_span(self.mean_offset_interval, unit, places)})"
+            f"(offset {delta_span(self.mean_offset_interval, unit, places)}; {probe})"
         )
         target = temp(self.target_degc, unit, 1)
         if self.reach.x is None or not self.reach.interval.bounded:
@@ -122,8 +131,8 @@ class Setpoint(Study, frozen=True, kw_only=True, tag="setpoint"):
         away = "" if self.target_in_range else ", outside the setpoints tested, so by extrapolation"
         return (
             f"{offset}; to brew at {target}, set it to {temp(self.reach.x, unit, 1)} "
-            f"({temp_span(self.reach.interval, unit, 1)}; with the probe's own error "
-            f"± {delta(self.total_half_width_k, unit, 1)}){away}."
+            f"({temp_span(self.reach.interval, unit, 1)}"
+            f"{f'; with that error ± {delta(self.total_half_width_k, unit, 1)}' if known else ''}){away}."
         )
 
     def limits(self, unit: TempUnit) -> tuple[str, ...]:
@@ -226,6 +235,7 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
     shots = shots.keeping(lambda shot: shot.setpoint_degc is not None, "its setpoint is not known")
     if len(shots) < 3:
         raise too_few_to_begin("A setpoint study", len(shots), 3, "shots that count and carry a setpoint tag")
+    one_machine("A setpoint study", shots)
     x = shots.values(lambda shot: shot.setpoint_degc)
     y = shots.brew_degc
     if not np.ptp(x) > 0:
@@ -250,6 +260,7 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
         *_range_concern(reach, line, target_degc, in_range=in_range),
         *_few_setpoints(x),
         *_bent_concern(bent, staircase),
+        *varied_concerns(shots, besides=("setpoint",)),
         *probe_concerns(shots),
         *drift_concern(residuals),
         *_in_order(x),

@@ -16,6 +16,8 @@ from benchtemp.studies.concerns import (
     settings_concerns,
     too_few,
     too_few_to_begin,
+    varied,
+    varied_concerns,
     with_common,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
@@ -36,9 +38,9 @@ from benchtemp.studies.wording import (
     decimals_for,
     delta,
     delta_span,
+    listed,
     minutes,
     percent,
-    signed,
     temp,
     temp_span,
 )
@@ -69,6 +71,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
         within_pooled_sd_k: Of all shots together.
         within_mean_drift_k_per_s, within_drift_interval: Mean drift within a shot.
         recovery: How shots follow from the time since the one before.
+        mixed: What was set differently among the shots, such as the setpoint.
         outliers: Indices of shots that stand apart.
     """
 
@@ -95,6 +98,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
     within_mean_drift_k_per_s: float
     within_drift_interval: Interval
     recovery: Recovery
+    mixed: tuple[str, ...] = ()
     outliers: tuple[int, ...] = ()
 
     @property
@@ -117,14 +121,20 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
                 f"{self.machine} gave {average} on average in {count} shots: too few to say how steady it is."
             )
         absolute = decimals_for(self.total_half_width_k, most=2)
-        start = (
-            f"{self.machine} brews at {temp(self.mean_degc, unit, absolute)} "
-            f"± {delta(self.total_half_width_k, unit, absolute)}, and from shot to shot scatters by "
-            f"{delta(self.sd_k, unit, places)} ({delta_span(self.sd_interval, unit, places)})"
-        )
+        centre = f"{temp(self.mean_degc, unit, absolute)} ± {delta(self.total_half_width_k, unit, absolute)}"
+        scatter = f"{delta(self.sd_k, unit, places)} ({delta_span(self.sd_interval, unit, places)})"
+        none = "so no range of future shots can be promised"
+        if self.mixed:
+            return (
+                f"These {count} shots on {self.machine} lie about {centre} and scatter by {scatter}, but "
+                f"they differ in {listed(self.mixed)}, {none}."
+            )
+        start = f"{self.machine} brews at {centre}, and from shot to shot scatters by {scatter}"
         if self.drifts:
             per_shot = delta(self.drift.slope, unit, places, sign=True)
-            return f"{start}; it drifts by {per_shot} per shot, so no range of future shots can be promised."
+            return f"{start}; it drifts by {per_shot} per shot, {none}."
+        if self.chart.beyond or self.chart.runs:
+            return f"{start}; not all of that is chance, {none}."
         within = temp_span(self.tolerance_interval, unit, 1)
         return f"{start}; {percent(self.tolerance_share)} of its shots will lie within {within}."
 
@@ -181,7 +191,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
                 delta_span(_scaled(self.within_drift_interval, 60.0), unit, 2),
             ),
         ]
-        rows += self._recovery_rows(unit, places)
+        rows += self.recovery.rows(unit, places)
         shots = tuple(
             (
                 str(index + 1),
@@ -197,30 +207,6 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
             Table(title="Shots", headings=("", "shot", "brew temperature", "sd within", ""), rows=shots),
         )
 
-    def _recovery_rows(self, unit: TempUnit, places: int) -> list[tuple[str, str, str]]:
-        recovery = self.recovery
-        rows: list[tuple[str, str, str]] = []
-        if recovery.slope_k_per_min is not None and recovery.slope_interval is not None:
-            slope = delta(recovery.slope_k_per_min, unit, places, sign=True)
-            rows.append(
-                (
-                    "per minute more since the last shot",
-                    slope,
-                    delta_span(recovery.slope_interval, unit, places),
-                )
-            )
-        if recovery.first_less_later_k is not None and recovery.first_interval is not None:
-            rows.append(
-                (
-                    "first shot less the later ones",
-                    delta(recovery.first_less_later_k, unit, places, sign=True),
-                    delta_span(recovery.first_interval, unit, places),
-                )
-            )
-        if isfinite(recovery.lag1):
-            rows.append(("likeness of neighbours (lag 1)", signed(recovery.lag1, 2), ""))
-        return rows
-
     def charts(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Chart, ...]:
         """Return the control chart, the within-shot steadiness, and recovery where intervals are known."""
         numbers = tuple(float(index + 1) for index in range(len(self.used)))
@@ -231,8 +217,8 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
         spread = [
             Level(name="target band", at=self.band_degc[0], to=self.band_degc[1], faint=True),
             Level(name="mean", at=self.chart.centre),
-            Level(name="upper control limit", at=self.chart.upper, faint=True),
-            Level(name="lower control limit", at=self.chart.lower, faint=True),
+            Level(name="control limits", at=self.chart.upper, faint=True),
+            Level(name="control limits", at=self.chart.lower, faint=True),
         ]
         first = Chart(
             title="Shot by shot",
@@ -257,19 +243,8 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
                 Series(name="within the shot", look=Look.BARS, x=numbers, y=self.within_sd_k, labels=labels),
             ),
         )
-        if len(self.recovery.interval_min) < 3:
-            return first, within
-        recovery = Chart(
-            title="Recovery",
-            summary="Difference from the shot before against the time since its pump start.",
-            x=Axis(quantity=Quantity.TIME_MIN, title="since the shot before"),
-            y=Axis(quantity=Quantity.DELTA_K, title="difference from the shot before"),
-            series=(
-                Series(name="shots", look=Look.POINTS, x=self.recovery.interval_min, y=self.recovery.step_k),
-            ),
-            levels=(Level(name="no difference", at=0.0, faint=True),),
-        )
-        return first, within, recovery
+        recovery = self.recovery.chart()
+        return (first, within) if recovery is None else (first, within, recovery)
 
 
 def _scaled(interval: Interval, by: float) -> Interval:
@@ -308,7 +283,7 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
     drift_p = drift.slope_p()
     concerns = (
         *too_few(count, ENOUGH, "a standard deviation worth having"),
-        *_mixture(shots),
+        *varied_concerns(shots),
         *probe_concerns(shots),
         *_drift_said(drift, drift_p),
         *_signals(chart, shots),
@@ -344,30 +319,9 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
         within_mean_drift_k_per_s=mean(known_drift) if len(known_drift) else nan,
         within_drift_interval=mean_interval(known_drift, level),
         recovery=recovery_of(shots, brew, level),
+        mixed=varied(shots),
         outliers=apart,
     )
-
-
-def _mixture(shots: ShotSet) -> tuple[Concern, ...]:
-    found: list[Concern] = []
-    if len(shots.machines) > 1:
-        found.append(
-            Concern(
-                about=About.CONFOUNDED,
-                text=f"These shots come from {len(shots.machines)} machines: what differs between them "
-                "counts as scatter.",
-            )
-        )
-    setpoints = {shot.setpoint_degc for shot in shots.used if shot.setpoint_degc is not None}
-    if len(setpoints) > 1:
-        found.append(
-            Concern(
-                about=About.CONFOUNDED,
-                text=f"These shots were pulled at {len(setpoints)} setpoints: choose one, or study the "
-                "setpoint.",
-            )
-        )
-    return tuple(found)
 
 
 def _drift_said(drift: Line, p: float) -> tuple[Concern, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, isfinite
+from math import inf, isfinite, nan
 
 import msgspec
 import numpy as np
@@ -11,11 +11,15 @@ from benchtemp.errors import BadInput
 from benchtemp.readings.reading import FloatArray, Stream
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
+    common_uncertainty_k,
     file_concerns,
+    one_machine,
     outlier_concerns,
     probe_concerns,
+    probe_phrase,
     too_few,
     too_few_to_begin,
+    varied_concerns,
 )
 from benchtemp.studies.evidence.channel import Channel, channel_of
 from benchtemp.studies.evidence.pump_times import switched_on_s, water_uses
@@ -42,11 +46,13 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
     Attributes:
         channel: The channel watched; empty where it was shots.
         settling: When it came close enough to settled; its times are minutes since switching on.
+        common_uncertainty_k: Standard uncertainty of every shot alike; NaN for a channel.
         outliers: Indices of shots that stand apart from the approach.
     """
 
     channel: str = ""
     settling: Settling
+    common_uncertainty_k: float = nan
     outliers: tuple[int, ...] = ()
 
     @property
@@ -68,6 +74,13 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
             return f"{self._subject()} did not {verb} {goal} by the end, {last} min after switching on."
         interval = self.settling.settling_interval
         low = interval.low if interval.low > 0 else -inf
+        if _outside_min(self.settling) > 0:
+            return (
+                f"{self._subject()} {'stood' if self.channel else 'brewed'} {goal} for good only from "
+                f"{number(self.settling.first_inside_min, 0)} min after switching on; a simple approach "
+                f"would be there from {number(self.settling.settling_min, 0)} min "
+                f"({span(low, interval.high, 0, 'min')})."
+            )
         return (
             f"{self._subject()} {'stands' if self.channel else 'brews'} {goal} from "
             f"{number(self.settling.settling_min, 0)} min after switching on "
@@ -76,7 +89,6 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
 
     def limits(self, unit: TempUnit) -> tuple[str, ...]:
         """Return on what the verdict rests."""
-        del unit
         times = span(min(self.settling.t_min), max(self.settling.t_min), 0, "min")
         found = [
             f"channel {self.channel}, {plural(len(self.settling.degc), 'cell')}"
@@ -89,6 +101,8 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
                 f"last seen outside at {number(self.settling.last_outside_min, 0)} min, "
                 f"inside for good from {number(self.settling.first_inside_min, 0)} min"
             )
+        if not self.channel:
+            found.append(probe_phrase(self.common_uncertainty_k, unit))
         found.append(f"intervals at {percent(self.settling.settling_interval.level)} confidence")
         return tuple(found)
 
@@ -194,6 +208,7 @@ def warm_up(shots: ShotSet, *, within_k: float = WITHIN_K, level: float = LEVEL)
         raise too_few_to_begin(
             "A warm-up study", len(shots), 5, "shots that count and whose time since switch-on is known"
         )
+    one_machine("A warm-up study", shots)
     since = shots.values(lambda shot: shot.since_on_min.value)
     order = np.argsort(since, kind="stable")
     shots = msgspec.structs.replace(shots, used=tuple(shots.used[index] for index in order.tolist()))
@@ -204,6 +219,7 @@ def warm_up(shots: ShotSet, *, within_k: float = WITHIN_K, level: float = LEVEL)
     concerns = (
         *too_few(len(shots), ENOUGH, "an approach worth having"),
         *_settled_concerns(found),
+        *varied_concerns(shots, besides=("minutes since switch-on",)),
         *probe_concerns(shots),
         *_typed_concern(typed),
         *apart_concerns,
@@ -215,6 +231,7 @@ def warm_up(shots: ShotSet, *, within_k: float = WITHIN_K, level: float = LEVEL)
         left_out=shots.left_out,
         concerns=concerns,
         settling=found,
+        common_uncertainty_k=common_uncertainty_k(shots),
         outliers=tuple(index + found.fitted_from for index in apart),
     )
 
@@ -298,19 +315,34 @@ def _settled_concerns(found: Settling) -> tuple[Concern, ...]:
             f"Only {plural(found.inside, 'measurement')} after settling: where it settles is not well known."
         )
         concerns.append(Concern(about=About.TOO_FEW, text=text))
-    if inside is not None and not found.settling_interval.holds(inside):
-        slack = float(np.median(np.diff(found.t_min)))
-        off_min = max(found.settling_interval.low - inside, inside - found.settling_interval.high)
-        if off_min > slack:
-            text = (
-                f"The approach puts settling at {number(found.settling_min, 0)} min, but measurements stay "
-                f"inside only from {number(inside, 0)} min: the warm-up is not a simple approach."
-            )
-            concerns.append(Concern(about=About.FIT, text=text))
+    if inside is not None and _outside_min(found):
+        early = _outside_min(found) < 0
+        text = (
+            f"The approach puts settling at {number(found.settling_min, 0)} min, but measurements stay "
+            f"inside {'already' if early else 'only'} from {number(inside, 0)} min: the warm-up is not a "
+            "simple approach."
+        )
+        concerns.append(Concern(about=About.FIT, text=text))
     if not found.settling_interval.bounded:
         text = "The settling time is not bounded on both sides; measure more during the approach."
         concerns.append(Concern(about=About.TOO_FEW, text=text))
     return tuple(concerns)
+
+
+def _outside_min(found: Settling) -> float:
+    """Return how much later than its interval has it measurements came inside for good, min.
+
+    Negative for earlier; 0 where they agree to within the time between measurements.
+    """
+    inside = found.first_inside_min
+    if inside is None or found.settling_interval.holds(inside):
+        return 0.0
+    late_min = inside - found.settling_interval.high
+    early_min = found.settling_interval.low - inside
+    slack_min = float(np.median(np.diff(found.t_min)))
+    if max(late_min, early_min) <= slack_min:
+        return 0.0
+    return late_min if late_min > 0 else -early_min
 
 
 def _typed_concern(count: int) -> tuple[Concern, ...]:

@@ -81,7 +81,9 @@ def test_more_than_two_groups(groups):
     assert len(found.pairs) == 3
     assert found.table.p < 0.001
     assert [pair.shown for pair in found.pairs] == [True, False, True]
-    assert "2 of 3 pairs differ beyond chance" in found.sentence(TempUnit.DEGC)
+    sentence = found.sentence(TempUnit.DEGC)
+    assert "b is 0.29 to 0.60 °C hotter than a, and b is 0.23 to 0.68 °C hotter than c" in sentence
+    assert "1 other pair could not be told apart" in sentence
 
 
 def test_groups_that_scatter_differently_are_said(groups):

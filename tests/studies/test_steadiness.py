@@ -96,7 +96,10 @@ def test_an_unchecked_probe_is_said(shot_set):
 
 def test_several_machines_or_setpoints_are_said(shot_set):
     found = steadiness(shot_set(TEMPS, machine=["a", "b"] * 5, setpoint_degc=[93.0, 94.0] * 5))
-    assert abouts(found).count(About.CONFOUNDED) == 2
+    (concern,) = (concern for concern in found.concerns if concern.about is About.CONFOUNDED)
+    assert "differ in machine and setpoint" in concern.said()
+    assert "no range of future shots can be promised" in found.sentence(TempUnit.DEGC)
+    assert "These 10 shots on a and b lie about" in found.sentence(TempUnit.DEGC)
 
 
 def test_equal_shots_do_not_trip_it(shot_set):

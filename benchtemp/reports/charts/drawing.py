@@ -314,7 +314,7 @@ class _Pen:
             markeredgewidth=1.3 * self._heavy,
             zorder=3.5,
         )
-        self._tell("stands out", rings)
+        self._tell(series.marked_as, rings)
         if series.labels and len(marked) <= LABELLED_AT_MOST:
             for index in marked:
                 self._axes.annotate(

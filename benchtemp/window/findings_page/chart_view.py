@@ -275,7 +275,7 @@ class ChartView(Panel):
             x[marked], y[marked], symbol="o", size=17, brush=None, pen=pen(alarm.name(), (), 2.0)
         )
         self._add(rings, z + 1.0)
-        self._tell("stands out", "◯", alarm)
+        self._tell(series.marked_as, "◯", alarm)
         if series.labels and len(marked) <= _LABELLED_AT_MOST:
             for index in marked:
                 (left, right), (low, high) = self.plot.getPlotItem().viewRange()
