@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,10 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 """Characters to a line on a terminal."""
+_FIGURE = re.compile(
+    r"|—.{0,4}|(?:[<≤≥±+−]\s?)?\d[\d.]*(?::\d[\d.]*| of \d+)?(?: ?[^\d\s]{1,5}(?:/[^\d\s]{1,4})?)?"
+)
+"""Nothing, a dash, or a number with a sign and a unit."""
 
 
 def study_lines(study: Study, unit: TempUnit) -> list[str]:
@@ -48,14 +53,25 @@ def left_out_lines(study: Study) -> list[str]:
     return lines + [f"{count} more: {reason}" for reason, count in beside.items()]
 
 
+def figure_columns(table: Table) -> tuple[int, ...]:
+    """Return the columns that hold figures and stand flush right; never the first, which names the row."""
+    return tuple(
+        column
+        for column in range(1, len(table.headings))
+        if all(_FIGURE.fullmatch(row[column]) for row in table.rows)
+        and any(row[column] for row in table.rows)
+    )
+
+
 def table_lines(table: Table) -> list[str]:
-    """Return a table in columns, the first and the last to the left and figures to the right."""
+    """Return a table in columns, figures to the right."""
     rows = [table.headings, *table.rows]
+    figures = figure_columns(table)
     widths = [max(len(row[column]) for row in rows) for column in range(len(table.headings))]
     return [
         "  "
         + "  ".join(
-            cell.ljust(width) if column == 0 or column == len(row) - 1 else cell.rjust(width)
+            cell.rjust(width) if column in figures else cell.ljust(width)
             for column, (cell, width) in enumerate(zip(row, widths, strict=True))
         ).rstrip()
         for row in rows

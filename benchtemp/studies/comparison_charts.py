@@ -9,7 +9,7 @@ import numpy as np
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.comparison_groups import Group, Pair
 
-NEAR_PLATEAU_K = 12.0
+NEAR_PLATEAU_K = 8.0
 """Traces are drawn from where one comes this close to its highest: before that they climb from the room."""
 
 

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 
 from benchtemp.reports.content import Block, Bullets, Drawing, Grid, Paragraph, Row, Section
 from benchtemp.reports.printable import printable
+from benchtemp.reports.study_text import figure_columns
 from benchtemp.studies.outcome import Study, Table
 from benchtemp.units import TempUnit
-
-_FIGURE = re.compile(
-    r"|—.{0,4}|(?:[<≤≥±+−]\s?)?\d[\d.]*(?::\d[\d.]*| of \d+)?(?: ?[^\d\s]{1,5}(?:/[^\d\s]{1,4})?)?"
-)
-"""Nothing, a dash, or a number with a sign and a unit."""
 
 
 def study_section(study: Study, unit: TempUnit) -> Section:
@@ -26,25 +21,14 @@ def study_section(study: Study, unit: TempUnit) -> Section:
 
 def table_grid(table: Table) -> Grid:
     """Return a study's table; columns after the first stand flush right where they hold figures."""
-    columns = range(len(table.headings))
-    figures = tuple(
-        column
-        for column in columns
-        if column
-        and all(_is_figure(row[column]) for row in table.rows)
-        and any(row[column] for row in table.rows)
-    )
+    figures = figure_columns(table)
     return Grid(
         title=table.title,
         headings=tuple(printable(heading, 120) for heading in table.headings),
         rows=tuple(Row(tuple(printable(cell, 400) for cell in row)) for row in table.rows),
         figures=figures,
-        wide=tuple(column for column in columns if column not in figures),
+        wide=tuple(column for column in range(len(table.headings)) if column not in figures),
     )
-
-
-def _is_figure(cell: str) -> bool:
-    return _FIGURE.fullmatch(cell) is not None
 
 
 def _left_out(study: Study) -> list[Block]:

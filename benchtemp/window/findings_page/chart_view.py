@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from benchtemp.reports.charts.axes import axis_title, converted, reach
 from benchtemp.studies.chart import Look, Quantity
-from benchtemp.units import TempUnit
+from benchtemp.units import MINUS, TempUnit
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import heading, quiet
 from benchtemp.window.plot.canvas import pen
@@ -38,16 +38,24 @@ _SYMBOLS = (
 _DASH_SIGNS = ("━━", "╍╍", "┈┈", "╍┈", "━╍", "╌╌", "╍┉", "┉┉")
 _LABELLED_AT_MOST = 6
 _MOST_TICKS = 15
+_NAME_LINES = 3
 _TICK_DENSITY = 2.0
 _LINES = 22
 """Height of a chart, in lines of text."""
+
+
+class _Scale(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
+    """An axis whose negative numbers have a proper minus sign."""
+
+    def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
+        return [text.replace("-", MINUS) for text in super().tickStrings(values, scale, spacing)]
 
 
 class _Ground(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
     """A plot that leaves the wheel to the page it stands on."""
 
     def __init__(self) -> None:
-        super().__init__(enableMenu=False)
+        super().__init__(enableMenu=False, axisItems={side: _Scale(side) for side in ("left", "bottom")})
         plot = self.getPlotItem()
         plot.hideButtons()
         plot.setMouseEnabled(x=False, y=False)
@@ -137,6 +145,7 @@ class ChartView(Panel):
         theme, plot = self.theme, self.plot.getPlotItem()
         font = theme.font(0.95, figures=True)
         metrics = QFontMetricsF(font)
+        lines = 1
         for side, axis in (("left", self.chart.y), ("bottom", self.chart.x)):
             drawn = plot.getAxis(side)
             drawn.setPen(pg.mkPen(theme.grid))
@@ -152,16 +161,30 @@ class ChartView(Panel):
                 drawn.setLabel(title)
             drawn.setGrid(False if named or axis.quantity is Quantity.SHOT else 255)
             if named:
-                drawn.setTicks([list(enumerate(self._fitted(axis.names, metrics)))])
+                names = self._fitted(axis.names, metrics)
+                lines = max((name.count("\n") + 1 for name in names), default=1)
+                drawn.setTicks([list(enumerate(names))])
             elif axis.quantity is Quantity.SHOT:
                 last = int(max((max(series.x, default=0) for series in self.chart.series), default=0))
                 drawn.setTicks([[(shot, str(shot)) for shot in range(1, last + 1, 1 + last // _MOST_TICKS)]])
         plot.getAxis("left").setWidth(int(metrics.horizontalAdvance("+000.0") + 8))
-        plot.getAxis("bottom").setHeight(int(metrics.height() * 2.3 + 8))
+        plot.getAxis("bottom").setHeight(int(metrics.height() * (2.3 + max(0, lines - 1)) + 8))
 
     def _fitted(self, names: tuple[str, ...], metrics: QFontMetricsF) -> list[str]:
+        """Return names as they fit below the axis: on up to three lines, and cut in the middle past that."""
         room = max(60.0, (self.width() - 120) / max(1, len(names)) - 8)
-        return [metrics.elidedText(name, Qt.TextElideMode.ElideMiddle, room) for name in names]
+        found: list[str] = []
+        for name in names:
+            lines = [""]
+            for word in name.split(" "):
+                longer = f"{lines[-1]} {word}".strip()
+                if lines[-1] and len(lines) < _NAME_LINES and metrics.horizontalAdvance(longer) > room:
+                    lines.append(word)
+                else:
+                    lines[-1] = longer
+            cut = (metrics.elidedText(line, Qt.TextElideMode.ElideMiddle, room) for line in lines)
+            found.append("\n".join(cut))
+        return found
 
     def _colour(self, series: Series) -> QColor:
         if series.faint and series.look is Look.LINE:

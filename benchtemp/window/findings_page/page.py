@@ -91,7 +91,7 @@ class FindingsPage(Panel):
         refused.addStretch(1)
         for view in (QWidget(), self._empty, self._refused, self.view):
             self._stack.addWidget(view)
-        scroll = QScrollArea()
+        scroll = self._scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -137,7 +137,9 @@ class FindingsPage(Panel):
         self.trouble.setFont(theme.font(1.25))
         self.form.set_theme(theme)
         wanted = self.fontMetrics().averageCharWidth() * _FORM_CHARS
-        self._side.setFixedWidth(max(wanted, self.form.minimumSizeHint().width() + 4))
+        # Where not all of it fits in height, a scroll bar stands beside it.
+        bar = self._scroll.verticalScrollBar().sizeHint().width()
+        self._side.setFixedWidth(max(wanted, self.form.least_width + bar + 4))
         self.view.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 _TARGETED = {Asked.SETPOINT, Asked.ROUTINE, Asked.CYCLE}
 _ANY = ""
+_MARGIN, _SPACING = 12, 10
 
 
 class QuestionForm(Panel):
@@ -77,7 +78,7 @@ class QuestionForm(Panel):
 
     def _lay_out(self) -> None:
         grid = QGridLayout()
-        grid.setHorizontalSpacing(10)
+        grid.setHorizontalSpacing(_SPACING)
         grid.setVerticalSpacing(6)
         grid.setColumnStretch(1, 1)
 
@@ -109,7 +110,7 @@ class QuestionForm(Panel):
         row("Tags", self.tags)
         grid.setAlignment(self._rows[self.tags], Qt.AlignmentFlag.AlignTop)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(12, 10, 12, 10)
+        layout.setContentsMargins(_MARGIN, 10, _MARGIN, 10)
         layout.setSpacing(8)
         layout.addLayout(grid)
         layout.addWidget(self.complaint)
@@ -131,6 +132,13 @@ class QuestionForm(Panel):
         for field in (self.within, self.matters):
             field.set_range(delta_to(0.01, unit), delta_to(20.0, unit))
         self._show_numbers()
+
+    @property
+    def least_width(self) -> int:
+        """Return how wide the form must be for any study, whichever rows it shows now."""
+        words = max(label.sizeHint().width() for label in self._rows.values())
+        fields = max(field.minimumSizeHint().width() for field in self._rows)
+        return words + fields + 2 * _MARGIN + _SPACING
 
     def _show_numbers(self) -> None:
         wanted = self._wanted

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from benchtemp.units import TempUnit
     from benchtemp.window.theme import Theme
 
+_LARGE, _LESS_LARGE, _SHORT_CHARS = 1.4, 1.2, 150
+"""A verdict is written large; one longer than this less so, to leave room for what it rests on."""
 _CHART_CHARS = 62
 """A chart is at least so many characters wide, or it stands alone in its row."""
 
@@ -71,7 +73,7 @@ class StudyView(Panel):
     def set_theme(self, theme: Theme) -> None:
         """Dress all of it."""
         super().set_theme(theme)
-        self.verdict.setFont(theme.font(1.4, bold=True, figures=True))
+        self._fit_verdict()
         for chart in self.charts:
             chart.set_theme(theme)
         self._fill_tables()
@@ -91,6 +93,7 @@ class StudyView(Panel):
         told = study.verdict(self.unit)
         self.title.setText(study.title)
         self.verdict.setText(told.sentence)
+        self._fit_verdict()
         self.verdict.setAccessibleName(f"Verdict: {told.sentence}")
         self.limits.setText("; ".join(told.limits))
         at = 0 if top else self.room.verticalScrollBar().value()
@@ -117,6 +120,10 @@ class StudyView(Panel):
             chart.set_theme(self.theme)
         self._fill_tables()
         self.room.verticalScrollBar().setValue(at)
+
+    def _fit_verdict(self) -> None:
+        scale = _LARGE if len(self.verdict.text()) <= _SHORT_CHARS else _LESS_LARGE
+        self.verdict.setFont(self.theme.font(scale, bold=True, figures=True))
 
     def _add_tables(self, layout: QVBoxLayout, study: Study) -> None:
         self._tables = []
@@ -161,7 +168,8 @@ class StudyView(Panel):
             return
         self._columns = columns
         for place, chart in enumerate(self.charts):
-            self._grid.addWidget(chart, place // columns, place % columns)
+            alone = place == len(self.charts) - 1 and not place % columns
+            self._grid.addWidget(chart, place // columns, place % columns, 1, columns if alone else 1)
         for column in range(2):
             self._grid.setColumnStretch(column, 1 if column < columns else 0)
 
