@@ -44,6 +44,8 @@ def _target(_ctx: click.Context, _param: click.Parameter, value: str) -> float:
 )
 @click.option("--title", default="", help="Above the report.")
 @click.option("--tester", default="", help="Who tested.")
+@click.option("--customer", default="", help="For whom.")
+@click.option("--notes", default="", help="What else is to be said, below the facts.")
 @click.option(
     "--target",
     "target_degc",
@@ -102,6 +104,8 @@ def report(ctx: click.Context, /, **options: Any) -> int:
         studies=studies,
         title=options["title"],
         tester=options["tester"],
+        customer=options["customer"],
+        notes=options["notes"],
         unit=options["unit"],
         commands=(_command_line(ctx),),
     )

@@ -99,6 +99,7 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
         unit: Temperatures in texts and charts are in this one.
         made: When the document was made, as it is to be read.
         program: Name and version of what made it.
+        number: What tells this document from any other.
     """
 
     title: str
@@ -108,6 +109,7 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     unit: TempUnit = TempUnit.DEGC
     made: str = ""
     program: str = ""
+    number: str = ""
 
     def charts(self) -> Iterator[Chart]:
         """Give all charts in order."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import platform
 from collections.abc import Sequence
 from importlib import metadata
@@ -12,7 +13,7 @@ from benchtemp.reports.content import Report
 from benchtemp.reports.printable import printable
 from benchtemp.reports.sections.cautions_section import cautions_section
 from benchtemp.reports.sections.method_section import method_section
-from benchtemp.reports.sections.phrases import days, machines
+from benchtemp.reports.sections.phrases import days, machines, zone
 from benchtemp.reports.sections.reproduction_section import reproduction_section
 from benchtemp.reports.sections.shots_section import shots_section
 from benchtemp.reports.sections.study_section import study_section
@@ -24,6 +25,7 @@ from benchtemp.studies.outcome import Study, plural
 from benchtemp.units import TempUnit
 
 TITLE_LONGEST = 120
+NOTES_LONGEST = 4000
 
 
 def make_report(
@@ -32,6 +34,8 @@ def make_report(
     studies: Sequence[Study] = (),
     title: str = "",
     tester: str = "",
+    customer: str = "",
+    notes: str = "",
     unit: TempUnit = TempUnit.DEGC,
     commands: Sequence[str] = (),
     made: str | None = None,
@@ -44,6 +48,8 @@ def make_report(
         studies: What it shall answer; what the shots say by themselves without any.
         title: Above it; made from the machines where empty.
         tester: Who tested.
+        customer: For whom.
+        notes: What else is to be said; lines become paragraphs.
         unit: Of all temperatures in it.
         commands: Command lines that give the same again.
         made: When it was made, as it is to be read; now where None.
@@ -52,8 +58,12 @@ def make_report(
     about = machines(tested.machines) or "an espresso machine"
     when = days(tested.shots)
     byline = [f"{plural(len(tested.shots), 'shot')} on {about}" + (f", pulled {when}" if when else "")]
-    if tester:
-        byline.append(f"tested by {printable(tester, TITLE_LONGEST)}")
+    people = [(tester, "tested by"), (customer, "for")]
+    told = ", ".join(f"{what} {printable(name, TITLE_LONGEST)}" for name, what in people if name)
+    made = made if made is not None else _now()
+    number = _number(tested, made)
+    byline += [told] if told else []
+    byline.append(f"Report {number}" + (f", made {made}" if made else ""))
     uncertainty = uncertainty_section(tested, unit)
     named = program or program_text()
     return Report(
@@ -61,7 +71,7 @@ def make_report(
         byline=tuple(byline),
         answers=study_answers(studies, unit) if studies else plain_answers(tested, unit),
         sections=(
-            tested_section(tested, tester=tester, unit=unit),
+            tested_section(tested, tester=tester, customer=customer, notes=notes[:NOTES_LONGEST], unit=unit),
             *(study_section(study, unit) for study in studies),
             shots_section(tested, unit),
             method_section(tested, unit),
@@ -70,9 +80,24 @@ def make_report(
             reproduction_section(tested, program=named, commands=commands),
         ),
         unit=unit,
-        made=made if made is not None else dt.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z"),
+        made=made,
         program=f"benchtemp {__version__}",
+        number=number,
     )
+
+
+def _now() -> str:
+    now = dt.datetime.now().astimezone()
+    return f"{now:%Y-%m-%d %H:%M} {zone(now.isoformat())}"
+
+
+def _number(tested: Tested, made: str) -> str:
+    """Return a number for a report: the day, and a digest of when it was made and of all its files."""
+    digest = hashlib.sha256(made.encode())
+    for file in tested.files:
+        digest.update(file.sha256.encode())
+    day = made[:10] if made[:4].isdigit() else ""
+    return "-".join(part for part in (day, digest.hexdigest()[:6]) if part)
 
 
 def program_text() -> str:

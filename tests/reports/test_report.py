@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import msgspec
@@ -11,6 +12,7 @@ from benchtemp.probes.check import make_check
 from benchtemp.reports.answering import Asked, Wanted, answers
 from benchtemp.reports.content import Bullets, Drawing, Facts, Grid, Paragraph
 from benchtemp.reports.gathering import read_tested
+from benchtemp.reports.html import html_bytes
 from benchtemp.reports.report import make_report
 from benchtemp.shots.budget import budget_of
 from benchtemp.studies.evidence.shot_set import Selection
@@ -241,7 +243,7 @@ def test_a_virtual_machine_is_called_one_at_the_top_and_below(series, recording)
 def test_who_when_and_under_which_conditions(series):
     told = facts(make_report(series, tester="Ilva"), "What was tested")
     assert told["Tested by"] == "Ilva"
-    assert told["Pulled"] == "2031-03-04 15:00 to 15:15"
+    assert told["Pulled"] == "2031-03-04 15:00 to 15:15 (UTC)"
     assert told["Time between pump starts"] == "3.0 min"
     assert told["Dose"] == "18.0 g"
     assert told["Coffee"] == "Ninth Lantern"
@@ -280,3 +282,44 @@ def test_a_comparison_lays_traces_of_recordings_over_each_other(recording):
 def test_a_cycle_without_a_channel_says_what_is_missing(series):
     with pytest.raises(BadInput, match="channel T2"):
         answers([Asked.CYCLE], series)
+
+
+def test_for_whom_and_what_else_is_to_be_said(series):
+    report = make_report(
+        series,
+        tester="Ilva",
+        customer="Quillmarsh",
+        notes="Group gasket new.\n\nWater 120 ppm.",
+        made="2031-03-05",
+    )
+    assert report.byline[1] == "tested by Ilva, for Quillmarsh"
+    assert facts(report, "What was tested")["Customer"] == "Quillmarsh"
+    words = said(report, "What was tested")
+    assert "Group gasket new." in words
+    assert "Water 120 ppm." in words
+
+
+def test_a_report_has_a_number_that_depends_on_its_files_and_its_moment(series, single):
+    one = make_report(series, made="2031-03-05 09:00 UTC")
+    assert one.number == make_report(series, made="2031-03-05 09:00 UTC", title="another").number
+    assert one.number.startswith("2031-03-05-")
+    others = {
+        make_report(series, made="2031-03-05 09:01 UTC").number,
+        make_report(single, made=one.made).number,
+    }
+    assert one.number not in others
+    assert f"Report {one.number}, made 2031-03-05 09:00 UTC" in one.byline
+
+
+def test_the_moment_tells_its_difference_to_utc(series):
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d UTC([+−]\d\d:\d\d)?", make_report(series).made)
+
+
+def test_no_moment_is_written_as_files_have_it(checked):
+    text = html_bytes(make_report(read_tested([checked.root]), made="2031-03-05")).decode()
+    shown = re.sub(r"<(style|code|svg).*?</\1>", "", text, flags=re.DOTALL)
+    assert not re.findall(r"\d\dT\d\d:\d\d", shown)
+
+
+def test_for_what_the_figures_hold_is_told(series):
+    assert "another of the same make may differ" in said(make_report(series), "Cautions")

@@ -89,7 +89,8 @@ def _page(name: str, size_pt: tuple[float, float], report: Report, pages: int) -
 
 def _foot(report: Report, width_pt: float, pages: int) -> Callable[[Canvas, Any], None]:
     made = f", {report.made}" if report.made else ""
-    left = f"{printable(report.title, _TITLE_LONGEST)}  ·  {report.program}{printable(made)}"
+    number = f"report {report.number}  ·  " if report.number else ""
+    left = f"{printable(report.title, _TITLE_LONGEST)}  ·  {number}{report.program}{printable(made)}"
 
     def draw(canvas: Canvas, _document: Any) -> None:
         canvas.saveState()

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 UPRIGHT, TURNED = "upright", "turned"
 """Names of the two kinds of page."""
-CHART_HEIGHT_PT = 215.0
+CHART_HEIGHT_PT = 178.0
 ROOM_FOR_A_TABLE_PT = 90.0
 """A table's title, its heads and some rows stand together, or all of it begins on the next page."""
 _ROOM_FOR_A_SECTION_PT = 110.0

@@ -84,6 +84,11 @@ def _own(tested: Tested) -> list[str]:
             f"{plural(len(edited), 'file')} had tags, notes or the like changed after the shot; each "
             "keeps a history of that in its header. The readings cannot be changed that way."
         )
+    machines = "the machine" if len(tested.machines) == 1 else "the machines"
+    found.append(
+        f"They hold for {machines} named above as set and placed then, and for these shots alone; another of "
+        "the same make may differ."
+    )
     return found + list(tested.complaints)
 
 

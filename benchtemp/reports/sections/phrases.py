@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
@@ -9,13 +10,27 @@ from benchtemp.reports.printable import printable
 from benchtemp.reports.tested import TestedShot
 from benchtemp.studies.outcome import plural
 from benchtemp.studies.wording import listed, number
+from benchtemp.units import MINUS
 
 MOST_VALUES = 8
+_ZONE = re.compile(r"T[\d:.]+(Z|[+-]\d\d:\d\d)\Z")
 
 
 def moment(written: str) -> str:
     """Return an ISO 8601 moment as people read it, `2031-03-04 13:02`; as written where it is none."""
     return printable(written[:16].replace("T", " "), 20)
+
+
+def zone(written: str) -> str:
+    """Return the difference to UTC in an ISO 8601 moment as people read it; empty where it has none.
+
+    >>> zone("2031-03-04T13:02:00+01:00"), zone("2031-03-04T13:02:00Z"), zone("2031-03-04T13:02:00")
+    ('UTC+01:00', 'UTC', '')
+    """
+    found = _ZONE.search(written)
+    if found is None:
+        return ""
+    return "UTC" if found[1] in ("Z", "+00:00", "-00:00") else f"UTC{found[1].replace('-', MINUS)}"
 
 
 def days(shots: Sequence[TestedShot]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchtemp.reports.content import Facts, Paragraph, Section
 from benchtemp.reports.printable import printable
-from benchtemp.reports.sections.phrases import counted, days, span_text
+from benchtemp.reports.sections.phrases import counted, days, span_text, zone
 from benchtemp.reports.tested import Tested
 from benchtemp.studies.evidence.shot_record import Known
 from benchtemp.studies.evidence.typed import (
@@ -19,6 +19,9 @@ from benchtemp.studies.evidence.typed import (
 from benchtemp.studies.outcome import plural
 from benchtemp.units import TempUnit, degc_to
 
+NOTE_LONGEST = 1000
+"""Characters of one paragraph."""
+
 TOLD_ELSEWHERE = {
     "machine",
     "probe",
@@ -32,7 +35,7 @@ TOLD_ELSEWHERE = {
 }
 
 
-def tested_section(tested: Tested, *, tester: str, unit: TempUnit) -> Section:
+def tested_section(tested: Tested, *, tester: str, customer: str, notes: str, unit: TempUnit) -> Section:
     """Return machine, shots, time, people and conditions."""
     shots = tested.shots
     left = len(shots) - len(tested.used)
@@ -43,9 +46,10 @@ def tested_section(tested: Tested, *, tester: str, unit: TempUnit) -> Section:
         flushes = "1 flush" if tested.flushes == 1 else f"{tested.flushes} flushes"
         told += f"; besides, {flushes}, not listed"
     rows = [
+        ("Customer", printable(customer, 120)),
         ("Machine", counted(one.record.machine or "not named" for one in shots)),
         ("Shots", told),
-        ("Pulled", days(shots) or "not known"),
+        ("Pulled", _pulled(tested)),
         ("Tested by", printable(tester, 120) or counted(one.record.operator for one in shots)),
     ]
     if tester:
@@ -67,7 +71,17 @@ def tested_section(tested: Tested, *, tester: str, unit: TempUnit) -> Section:
             )
         )
     blocks.append(Facts(tuple((name, value) for name, value in rows if value)))
+    blocks += [Paragraph(printable(line, NOTE_LONGEST)) for line in notes.splitlines() if line.strip()]
     return Section("What was tested", tuple(blocks))
+
+
+def _pulled(tested: Tested) -> str:
+    """Return when shots were pulled, with the difference to UTC where it is the same for all."""
+    zones = {zone(one.record.pulled) for one in tested.shots}
+    when = days(tested.shots)
+    if not when:
+        return "not known"
+    return f"{when} ({zones.pop()})" if len(zones) == 1 and "" not in zones else when
 
 
 def _conditions(tested: Tested, unit: TempUnit) -> list[tuple[str, str]]:

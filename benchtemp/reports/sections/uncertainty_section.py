@@ -10,6 +10,7 @@ from benchtemp.probes.uncertainty import Budget, Contribution
 from benchtemp.reports.budget import budget_rows, cures, result_text
 from benchtemp.reports.content import Block, Bullets, Grid, Paragraph, Row, Section
 from benchtemp.reports.printable import printable
+from benchtemp.reports.sections.phrases import moment
 from benchtemp.reports.tested import Tested, TestedShot
 from benchtemp.shots.budget import budget_of
 from benchtemp.studies.wording import delta, number, percent, temp
@@ -18,6 +19,7 @@ from benchtemp.units import TempUnit, delta_to
 BUDGETS_AT_MOST = 6
 _DEGC = re.compile(r"(± |steps of )?(\d+(?:\.\d+)?) °C")
 """In the notes of a budget, which are written in °C."""
+_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d[\d:.]*(?:Z|[+-]\d\d:\d\d)?")
 
 
 def uncertainty_section(tested: Tested, unit: TempUnit) -> Section | None:
@@ -87,7 +89,7 @@ def _budget_blocks(one: TestedShot, budget: Budget, count: int, unit: TempUnit) 
         headings=(
             "what may be wrong",
             "input",
-            "weight",
+            "sensitivity",
             f"share {symbol}",
             "of all",
             "type",
@@ -117,7 +119,8 @@ def _input(value: float, quantity: str, unit: TempUnit) -> str:
 
 
 def _origin(line: Contribution, unit: TempUnit) -> list[str]:
-    note = _DEGC.sub(lambda found: _in_unit(found, unit), line.note)
+    note = _MOMENT.sub(lambda found: moment(found[0]), line.note)
+    note = _DEGC.sub(lambda found: _in_unit(found, unit), note)
     return [part for part in (note, "estimate" if line.estimate else "") if part]
 
 

@@ -46,7 +46,7 @@ def test_charts_are_drawn_not_pictures_and_their_names_stay_text(document, conte
     assert not [image for page in document.pages for image in page.images]
     text = " ".join(page.extract_text() for page in document.pages)
     assert len(list(content.charts())) == 6
-    assert text.count("upper control limit") == 1
+    assert "control limits" in text
     assert "brew temperature (°C)" in text
     assert text.count("time since pump on (s)") == 2
 
