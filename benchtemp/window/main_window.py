@@ -329,7 +329,8 @@ class MainWindow(QMainWindow):
         if self._probes_place.made is not None:
             self._probes_place.made.show_sitting(snapshot, choice)
         if snapshot is not None and choice is not None and choice.keep:
-            self._choices.change(recipe=snapshot.recipe, tags=self.planning.own_tags(snapshot.tags))
+            recipe = self.planning.own_recipe(snapshot.recipe)
+            self._choices.change(recipe=recipe, tags=self.planning.own_tags(snapshot.tags))
 
     @Slot()
     def _take_time_constant(self) -> None:

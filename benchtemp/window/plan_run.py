@@ -6,15 +6,18 @@ import datetime as dt
 from functools import partial
 from typing import TYPE_CHECKING
 
+import msgspec
 from PySide6.QtCore import QObject, Signal, Slot
 
 from benchtemp.shots.stages import Stage
 from benchtemp.studies.evidence.typed import PLAN_SHOT_TAG, PLAN_TAG
+from benchtemp.window.panels.recipe import changes_to
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
+    from benchtemp.shots.recipe import Recipe
     from benchtemp.shots.shot import Shot
     from benchtemp.studies.evidence.shot_record import ShotRecord
     from benchtemp.studies.plans.plan import Plan
@@ -56,6 +59,8 @@ class PlanRun(QObject):
         self._looked: dt.datetime | None = None
         self._left_s: float | None = None
         self._told: tuple[str, ...] = ()
+        self._own_recipe: Recipe | None = None
+        self._returned: tuple[Recipe, Recipe] | None = None
         self._reading = Background(self, name="shots of the plan")
         self._reading.done.connect(self._take_earlier)
         self._reading.failed.connect(self.failed)
@@ -77,6 +82,7 @@ class PlanRun(QObject):
         if self._snapshot is not None and self._told:
             for text in self.plan.leaving():
                 self.entered.emit(text)
+            self._give_recipe_back(self._snapshot)
         self._forget()
         self.changed.emit()
 
@@ -84,12 +90,46 @@ class PlanRun(QObject):
         self._reading.forget()
         self.plan = self.status = self._earlier = self._left_s = None
         self._told = ()
+        self._own_recipe = None
 
     def own_tags(self, tags: dict[str, str]) -> dict[str, str]:
         """Return tags without those that come from a plan, which no later sitting shall carry."""
         leaving = () if self.plan is None else self.plan.leaving()
         mine = {PLAN_TAG, PLAN_SHOT_TAG, *(text.removeprefix("tag.").rstrip("=") for text in leaving)}
         return {name: value for name, value in tags.items() if name not in mine}
+
+    def own_recipe(self, recipe: Recipe) -> Recipe:
+        """Return the user's own recipe where the plan's is in force, for later sittings."""
+        own = self._own_recipe
+        return recipe if own is None else self._with_dose(own, recipe)
+
+    def _with_dose(self, wanted: Recipe, now: Recipe) -> Recipe:
+        """Return a recipe with the dose that is set now, unless the plan has one of its own."""
+        plan = self.plan
+        planned = plan is not None and plan.recipe is not None and plan.recipe.dose_g is not None
+        return wanted if planned else msgspec.structs.replace(wanted, dose_g=now.dose_g)
+
+    def _take_recipe(self, snapshot: Snapshot) -> None:
+        """Put the plan's recipe in force, if it has one, and remember the user's."""
+        if self.plan is None or self.plan.recipe is None:
+            return
+        now = snapshot.recipe
+        if self._returned is not None and now == self._returned[0]:
+            # What was given back a moment ago has been entered, and is only not to be seen yet.
+            now = self._returned[1]
+        if self._own_recipe is None:
+            self._own_recipe = now
+        for text in changes_to(now, self._with_dose(self.plan.recipe, now)):
+            self.entered.emit(text)
+
+    def _give_recipe_back(self, snapshot: Snapshot) -> None:
+        """Put the user's own recipe in force again."""
+        if self._own_recipe is None:
+            return
+        own = self.own_recipe(snapshot.recipe)
+        for text in changes_to(snapshot.recipe, own):
+            self.entered.emit(text)
+        self._own_recipe, self._returned = None, (snapshot.recipe, own)
 
     # -- looking -------------------------------------------------------------------------------------------
 
@@ -105,6 +145,8 @@ class PlanRun(QObject):
                 self.status = None
                 self.changed.emit()
             self._began, self._shots, self._told, self._notes = None, (), (), 0
+            # The next sitting begins with the user's own.
+            self._own_recipe = self._returned = None
             return
         if self._began is None:
             self._began = dt.datetime.now().astimezone() - dt.timedelta(seconds=snapshot.now_s)
@@ -221,8 +263,13 @@ class PlanRun(QObject):
         self._told = texts
         for text in texts:
             name, _, value = text.removeprefix("tag.").partition("=")
-            if not text.startswith("tag.") or snapshot.tags.get(name, "") != value:
+            # The recipe goes by what is in force, so that it holds together after every single entry.
+            if text.startswith("tag.") and snapshot.tags.get(name, "") != value:
                 self.entered.emit(text)
+        if step is None:
+            self._give_recipe_back(snapshot)
+        else:
+            self._take_recipe(snapshot)
 
     def _sound(self) -> None:
         left_s, before_s = self.wait_s, self._left_s

@@ -13,6 +13,7 @@ from benchtemp.window.pages import LatePage
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
+    from benchtemp.shots.recipe import Recipe
     from benchtemp.studies.plans.plan import Plan
     from benchtemp.window.choices import Choices
     from benchtemp.window.findings_page.page import FindingsPage
@@ -127,6 +128,10 @@ class Planning(QObject):
     def own_tags(self, tags: dict[str, str]) -> dict[str, str]:
         """Return tags without those that belong to the plan under way."""
         return self.run.own_tags(tags) if "run" in self.__dict__ else tags
+
+    def own_recipe(self, recipe: Recipe) -> Recipe:
+        """Return the user's own recipe, also while a plan holds shots to one of its own."""
+        return self.run.own_recipe(recipe) if "run" in self.__dict__ else recipe
 
     @Slot()
     def _sound(self) -> None:

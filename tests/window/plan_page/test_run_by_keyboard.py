@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
@@ -10,6 +11,7 @@ from benchtemp.logbook.ecsv import read_meta
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.preferences import load_preferences
 from benchtemp.places import default_logbook_dir
+from benchtemp.shots.recipe import Recipe
 from benchtemp.studies.plans import kinds
 from benchtemp.studies.plans.plan_file import plan_path, save_plan
 
@@ -64,7 +66,9 @@ def three(window, qtbot):
     """Return a plan of three shots, saved and taken up on the bench."""
 
     def take_up(**more):
-        plan = kinds.steady_series("Ferrowick Two", shots=3, interval_min=1.0, **more)
+        plan = msgspec.structs.replace(
+            kinds.steady_series("Ferrowick Two", shots=3, interval_min=1.0), **more
+        )
         logbook = Logbook(default_logbook_dir())
         save_plan(plan_path(logbook, plan), plan)
         window.planning.begin(plan)
@@ -199,3 +203,32 @@ def test_a_plan_under_way_leaves_no_tags_to_the_next_sitting(window, stand, thre
     stand.wait(lambda: stand.snapshot.tags.get("plan") is not None)
     window.session.end()
     assert "plan" not in window._choices.now.tags
+
+
+def test_the_plans_recipe_holds_while_it_runs_and_the_users_own_comes_back(window, stand, keys, three):
+    own = stand.snapshot.recipe
+    held = Recipe(time_low_s=30.0, time_high_s=40.0, band_low_degc=88.0)
+    three(recipe=held)
+    stand.go_on(3.0)
+    stand.wait(lambda: stand.snapshot.recipe == msgspec.structs.replace(held, dose_g=own.dose_g))
+    assert window._choices.now.recipe == own, "what later sittings begin with"
+    pull(stand, keys, 34.0)
+    stand.wait(lambda: window.planning.run.status.counted == 1)
+    assert stand.snapshot.shots[0].recipe.time_high_s == 40.0
+    stand.go_on(1.0)
+    keys.tab_to(window.bench.plan_strip.leave_button)
+    keys.press(Qt.Key.Key_Return)
+    stand.wait(lambda: stand.snapshot.recipe == own)
+    assert window._choices.now.recipe == own
+
+
+def test_from_one_plan_to_the_next_the_users_recipe_is_not_mistaken(window, stand, three, qtbot):
+    own = stand.snapshot.recipe
+    first = three(recipe=Recipe(time_low_s=30.0, time_high_s=40.0))
+    stand.wait(lambda: stand.snapshot.recipe.time_high_s == 40.0)
+    second = msgspec.structs.replace(first, name="another", recipe=Recipe(plateau_min_s=12.0))
+    window.planning.begin(second)
+    stand.wait(lambda: stand.snapshot.recipe.plateau_min_s == 12.0)
+    assert stand.snapshot.recipe.time_high_s == own.time_high_s
+    window.planning.run.leave()
+    stand.wait(lambda: stand.snapshot.recipe == own)
