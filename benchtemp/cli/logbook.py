@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -251,7 +250,7 @@ def export(
     """
     from benchtemp.logbook.export.parquet import require_parquet, write_dataset
     from benchtemp.logbook.export.record import records
-    from benchtemp.logbook.export.text import csv_text, json_text
+    from benchtemp.logbook.export.text import csv_text, json_text, write_text
 
     if form == "parquet":
         if to is None:
@@ -270,18 +269,8 @@ def export(
         for part in parts:
             sys.stdout.write(part)
         return 0
-    _write_file(to, parts, overwrite=overwrite)
+    write_text(to, parts, overwrite=overwrite, instead="add --overwrite")
     return 0
-
-
-def _write_file(path: Path, parts: Iterator[str], *, overwrite: bool) -> None:
-    from benchtemp.logbook.atomic import write_whole
-
-    if path.exists() and not overwrite:
-        raise BadInput(f"There is already a file {path}; choose another name, or add --overwrite.")
-    if not path.parent.is_dir():
-        raise BadInput(f"There is no folder {path.parent}; make it first.")
-    write_whole(path, (part.encode() for part in parts), overwrite=True)
 
 
 @logbook.command()

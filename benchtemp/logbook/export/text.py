@@ -9,10 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from benchtemp.errors import BadInput
+from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.export.record import Record
+from benchtemp.logbook.regular_file import shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+    from pathlib import Path
 
 _PLAIN_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?\Z", re.ASCII)
 # A spreadsheet set to another separator may cut a cell within its text, so each part is looked at.
@@ -41,6 +45,32 @@ def json_text(records: Iterable[Record]) -> Iterator[str]:
         yield before + msgspec.json.encode(record).decode()
         before = ",\n"
     yield "[]\n" if before == "[\n" else "\n]\n"
+
+
+def write_text(path: Path, parts: Iterable[str], *, overwrite: bool, instead: str = "replace it") -> None:
+    """Write a table into a file, which appears whole or not at all.
+
+    Args:
+        path: Where; its folder must be there.
+        parts: Of the text.
+        overwrite: Whether a file of that name may be replaced.
+        instead: What the user can do besides choosing another name, as `add --overwrite`.
+
+    Raises:
+        BadInput: There is such a file already, or no such folder.
+        StorageError: The disk does not take it.
+    """
+    taken = f"There is already a file {shown(path)}; choose another name, or {instead}."
+    if path.is_dir():
+        raise BadInput(f"{shown(path)} is a folder; name a file in it.")
+    if not path.parent.is_dir():
+        raise BadInput(f"There is no folder {shown(path.parent)}; make it first.")
+    if path.exists() and not overwrite:
+        raise BadInput(taken)
+    try:
+        write_whole(path, (part.encode() for part in parts), overwrite=overwrite)
+    except FileExistsError as error:
+        raise BadInput(taken) from error
 
 
 def defused(text: str) -> str:

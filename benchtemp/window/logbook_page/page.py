@@ -1,338 +1,460 @@
-"""The recordings and shots of the logbook folder: to replay one, or to find its file."""
+"""The Logbook page: everything that was kept, found in a moment, looked at, marked, and handed on."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
-from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from PySide6.QtCore import (
-    QAbstractTableModel,
-    QModelIndex,
-    QPersistentModelIndex,
-    QSortFilterProxyModel,
-    Qt,
-    QUrl,
-    Signal,
-    Slot,
-)
-from PySide6.QtGui import QDesktopServices
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QHBoxLayout,
-    QHeaderView,
-    QLabel,
-    QPushButton,
-    QTableView,
-    QVBoxLayout,
-)
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
-from benchtemp.errors import BenchtempError
-from benchtemp.logbook.ecsv import read_meta
-from benchtemp.units import TempUnit, temp_text
-from benchtemp.window.fields import TextField
+from benchtemp.logbook.folder import Logbook
+from benchtemp.logbook.index import Choices, LogbookIndex, Query, Row, Sort, Updated
+from benchtemp.window.logbook_page.acting import Acting
+from benchtemp.window.logbook_page.ask_row import AskRow
+from benchtemp.window.logbook_page.check_view import CheckView
+from benchtemp.window.logbook_page.column_menu import ColumnMenu
+from benchtemp.window.logbook_page.columns import columns_of
+from benchtemp.window.logbook_page.detail import Detail
+from benchtemp.window.logbook_page.export_form import ExportForm, shots_among
+from benchtemp.window.logbook_page.filter_bar import FilterBar
+from benchtemp.window.logbook_page.kept import keep_columns, keep_split, kept_columns, kept_split
+from benchtemp.window.logbook_page.list_model import BLOCK, ShotList
+from benchtemp.window.logbook_page.list_view import ListView, Standing
+from benchtemp.window.logbook_page.looked import Chosen, look_into
+from benchtemp.window.logbook_page.message_line import MessageLine
+from benchtemp.window.logbook_page.running import Running
+from benchtemp.window.logbook_page.watch import FolderWatch
 from benchtemp.window.panel import Panel, SourceChoice
+from benchtemp.window.panels.labels import quiet
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
-    from PySide6.QtGui import QKeyEvent
-    from PySide6.QtWidgets import QWidget
+    from PySide6.QtGui import QHideEvent, QShowEvent
 
-    from benchtemp.logbook.folder import Logbook
+    from benchtemp.units import TempUnit
     from benchtemp.window.theme import Theme
 
-FILES_MAX = 500
-COLUMNS = ("Began", "What", "Machine", "Brew temperature", "Verdict", "File")
-_Index = QModelIndex | QPersistentModelIndex
+_LOOK_MS = 60
+"""How long the selection rests before files are opened: going through the list with a key held down."""
+_LIST_AGAIN_MS = 1500
+"""How often the list is renewed while very many files are being read."""
+EMPTY = (
+    "Nothing is kept here yet. The first sitting on the Bench makes the first recording; text files of other "
+    "meters can be imported."
+)
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One file of the logbook.
+@dataclass(frozen=True)
+class Finding:
+    """What a query found: files in order, and the first rows that will be looked at."""
 
-    Attributes:
-        began: Local time as written in the file.
-        what: Recording, shot with its number, or flush.
-        verdict: Whether a shot counts, or why not, in words with a sign.
-    """
-
-    path: Path
-    began: str
-    what: str
-    machine: str = ""
-    brew_temp_degc: float | None = None
-    verdict: str = ""
+    places: tuple[str, ...]
+    rows: dict[str, Row]
+    in_bin: bool
 
 
-def read_entries(logbook: Logbook) -> list[Entry]:
-    """Return the newest recordings and shots, newest first; reads every header: do it in the background.
+def find(index: LogbookIndex, query: Query, top: str, *, in_bin: bool) -> Finding:
+    """Ask the index; rows come along for the beginning and for where the list stood.
 
     Raises:
-        StorageError: The folder cannot be read.
+        StorageError: The index can neither be read nor made.
     """
-    recordings = sorted(logbook.recordings(), reverse=True)
-    shots = sorted(logbook.shots(), reverse=True)
-    found = [entry_of(path) for paths in (recordings, shots) for path in islice(paths, FILES_MAX)]
-    return sorted(found, key=lambda entry: (entry.began, entry.what), reverse=True)
-
-
-def entry_of(path: Path) -> Entry:
-    """Return what a file's header says; one that cannot be read is listed as such."""
-    try:
-        meta = read_meta(path)
-    except (BenchtempError, OSError):
-        return Entry(path, "", "Cannot be read")
-    machine = str(meta.get("machine", ""))
-    shot = meta.get("shot")
-    if meta.get("kind") != "shot" or not isinstance(shot, dict):
-        return Entry(path, _moment(meta.get("started")), "Recording", machine)
-    result = shot.get("result")
-    result = result if isinstance(result, dict) else {}
-    flush = result.get("kind") == "flush"
-    brew = result.get("brew_temp_degc")
-    reasons = shot.get("reasons")
-    why = "; ".join(map(str, reasons)) if isinstance(reasons, list) else ""
-    verdict = "✓ counts" if shot.get("counts") else f"✕ {why}" if why else "✕ does not count"
-    return Entry(
-        path,
-        _moment(shot.get("pulled") or meta.get("started")),
-        "Flush" if flush else f"Shot {shot.get('number', '')}",
-        machine,
-        float(brew) if isinstance(brew, int | float) and not flush else None,
-        "" if flush else verdict,
-    )
-
-
-def _moment(written: object) -> str:
-    return str(written or "")[:19].replace("T", " ")
-
-
-class EntryTable(QAbstractTableModel):
-    """The entries as a table."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.entries: list[Entry] = []
-        self.unit = TempUnit.DEGC
-
-    def show(self, entries: list[Entry], unit: TempUnit) -> None:
-        """Show other entries, or the same in another unit."""
-        self.beginResetModel()
-        self.entries, self.unit = entries, unit
-        self.endResetModel()
-
-    def rowCount(self, parent: _Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own default
-        """Return how many entries there are."""
-        return 0 if parent.isValid() else len(self.entries)
-
-    def columnCount(self, parent: _Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own default
-        """Return how many columns there are."""
-        return 0 if parent.isValid() else len(COLUMNS)
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
-        """Return a column's name."""
-        if orientation is Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return COLUMNS[section]
-        return None
-
-    def data(self, index: _Index, role: int = 0) -> Any:
-        """Return what stands in a cell; the same as a tip, where it is cut."""
-        entry = self.entries[index.row()]
-        texts = (
-            entry.began,
-            entry.what,
-            entry.machine,
-            "" if entry.brew_temp_degc is None else temp_text(entry.brew_temp_degc, self.unit),
-            entry.verdict,
-            entry.path.name,
-        )
-        if role in {Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole}:
-            return texts[index.column()] or None
-        return None
+    places = index.places(query)
+    wanted = set(places[:BLOCK])
+    if top and top not in wanted and top in places:
+        line = places.index(top)
+        wanted.update(places[max(0, line - BLOCK // 2) : line + BLOCK])
+    return Finding(places, index.rows(wanted), in_bin)
 
 
 class LogbookPage(Panel):
-    """Lists the newest files; Enter replays the chosen one.
+    """Lists all recordings and shots; Enter replays the chosen one.
+
+    Attributes:
+        actions: Row of buttons at the bottom; what else can be done with the shots chosen goes there.
+        index: Of the logbook.
 
     Signals:
         replay_asked: Carries the `SourceChoice` that replays a file.
         import_asked: Files of other meters are to be imported.
-        chosen_changed: Other shots are selected; see `chosen`.
+        chosen_changed: Other files are selected; see `chosen`.
     """
 
     replay_asked = Signal(object)
     import_asked = Signal()
     chosen_changed = Signal()
-    # The row of buttons; Qt's own list of actions is not used here.
+    # Qt's own list of actions is not used here.
     actions: QHBoxLayout  # type: ignore[assignment]
 
     def __init__(self, logbook: Logbook, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setProperty("look", "page")
+        self.index = LogbookIndex(logbook)
         self._logbook = logbook
-        self._table = EntryTable()
-        self._filter = QSortFilterProxyModel(self)
-        self._filter.setSourceModel(self._table)
-        self._filter.setFilterKeyColumn(-1)
-        self._filter.setFilterCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+        # What was thrown away lies in the bin as it lay in the logbook, and is listed the same way.
+        self._bin = LogbookIndex(Logbook(logbook.bin_dir))
+        self.in_bin = False
+        self._stale = True
+        self._sort, self._descending = str(Sort.MOMENT), True
         self.title = QLabel("Logbook")
-        self.folder = QLabel()
-        self.folder.setProperty("look", "quiet")
-        self.folder.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.search = TextField(name="Search", hint="Search: a machine, a date, a word of the verdict")
-        self.search.textChanged.connect(self._filter.setFilterFixedString)
-        self.list = QTableView()
-        self.list.setAccessibleName("Recordings and shots")
-        self.list.setModel(self._filter)
-        self.list.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.list.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.list.setShowGrid(False)
-        self.list.setTabKeyNavigation(False)
-        self.list.setWordWrap(False)
-        self.list.setTextElideMode(Qt.TextElideMode.ElideMiddle)
-        self.list.verticalHeader().hide()
-        self.list.horizontalHeader().setHighlightSections(False)
-        self.list.horizontalHeader().setDefaultAlignment(
-            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        )
-        self.list.doubleClicked.connect(self.replay)
-        self.list.selectionModel().selectionChanged.connect(self.chosen_changed)
-        self.note = QLabel()
-        self.note.setWordWrap(True)
-        self.note.setProperty("look", "quiet")
-        self.replay_button = QPushButton("Replay (Enter)")
-        self.replay_button.setProperty("look", "primary")
-        self.replay_button.clicked.connect(self.replay)
-        self.folder_button = QPushButton("Open its folder")
-        self.folder_button.clicked.connect(self.open_folder)
-        self.again_button = QPushButton("Read again")
-        self.again_button.clicked.connect(self.read)
+        self.filters = FilterBar()
+        self.columns = ColumnMenu()
+        self.shots = ShotList(self.index)
+        self.list = ListView(self.shots)
+        self.detail = Detail()
+        self.check = CheckView()
+        self.ask = AskRow()
+        self.export = ExportForm()
+        self.message = MessageLine()
+        self.empty = quiet(wrap=True)
         self.actions = QHBoxLayout()
-        self._lay_out()
-        self._reading = Background(self, name="logbook")
-        self._reading.done.connect(self._take_entries)
-        self._reading.failed.connect(self.note.setText)
+        self._split = QSplitter(Qt.Orientation.Horizontal)
+        self._stack = QStackedWidget()
+        self._watch = FolderWatch(self)
+        self._keeping = Running(self, name="logbook's list")
+        self._finding = Background(self, name="search")
+        self._looking = Background(self, name="details")
+        self._choosing = Background(self, name="machines and tags")
         self._opening = Background(self, name="recording")
-        self._opening.done.connect(self.replay_asked)
-        self._opening.failed.connect(self.note.setText)
+        self._look_timer = QTimer(self)
+        self._look_timer.setSingleShot(True)
+        self._look_timer.setInterval(_LOOK_MS)
+        self._list_timer = QTimer(self)
+        self._list_timer.setInterval(_LIST_AGAIN_MS)
+        self.acting = Acting(self)
+        self._lay_out()
+        self._connect()
+        self._show_columns(kept_columns())
 
     def _lay_out(self) -> None:
+        self.actions.setSpacing(6)
+        self.filters.more.addWidget(self.columns)
+        left = QVBoxLayout()
+        left.setContentsMargins(0, 0, 0, 0)
+        left.addWidget(self.empty)
+        left.addWidget(self.list, 1)
+        side = QWidget()
+        side.setLayout(left)
+        self._split.addWidget(side)
+        self._split.addWidget(self.detail)
+        self._split.setStretchFactor(0, 1)
+        self._split.setStretchFactor(1, 0)
+        self._split.setChildrenCollapsible(False)
+        self._split.setHandleWidth(8)
+        if (state := kept_split()) is not None:
+            self._split.restoreState(state)
+        self._stack.addWidget(self._split)
+        self._stack.addWidget(self.check)
+        self.empty.hide()
         head = QHBoxLayout()
         head.setSpacing(12)
-        head.addWidget(self.title)
-        head.addWidget(self.folder, 1)
-        head.addWidget(self.again_button)
-        foot = QHBoxLayout()
-        foot.setSpacing(8)
-        foot.addWidget(self.note, 1)
-        self.actions.setSpacing(8)
-        foot.addLayout(self.actions)
-        foot.addWidget(self.folder_button)
-        foot.addWidget(self.replay_button)
+        head.addWidget(self.title, 0, Qt.AlignmentFlag.AlignTop)
+        head.addWidget(self.filters, 1)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(16, 12, 16, 12)
-        layout.setSpacing(10)
+        layout.setContentsMargins(14, 10, 14, 8)
+        layout.setSpacing(7)
         layout.addLayout(head)
-        layout.addWidget(self.search)
-        layout.addWidget(self.list, 1)
-        layout.addLayout(foot)
+        layout.addWidget(self._stack, 1)
+        layout.addWidget(self.ask)
+        layout.addWidget(self.export)
+        layout.addWidget(self.message)
+        layout.addLayout(self.acting.row)
+
+    def _connect(self) -> None:
+        self.filters.changed.connect(self.search)
+        self.filters.list_asked.connect(self.take_focus)
+        self.columns.columns_chosen.connect(self._show_columns)
+        self.columns.sort_chosen.connect(self.sort_by)
+        header = self.list.horizontalHeader()
+        header.sortIndicatorChanged.connect(self.shots.sort)
+        header.customContextMenuRequested.connect(lambda _point: self.columns.open())
+        self.shots.sort_asked.connect(self.sort_by)
+        self.list.chosen_changed.connect(self._choose)
+        self.list.replay_asked.connect(self.replay)
+        self.list.edit_asked.connect(self.detail.take_focus)
+        self.list.bin_asked.connect(self.acting.move)
+        self._look_timer.timeout.connect(self._look)
+        self._list_timer.timeout.connect(self.search)
+        self._watch.moved.connect(self._notice)
+        self._keeping.told.connect(self._tell_keeping)
+        self._keeping.failed.connect(self._tell_trouble)
+        self._finding.done.connect(self._take_finding)
+        self._finding.failed.connect(self._tell_trouble)
+        self._looking.done.connect(self._take_looked)
+        self._looking.failed.connect(self._tell_trouble)
+        self._choosing.done.connect(self._take_choices)
+        self._opening.done.connect(self._open)
+        self._opening.failed.connect(self._tell_trouble)
+        app = QGuiApplication.instance()
+        assert isinstance(app, QGuiApplication)
+        app.applicationStateChanged.connect(self._come_back)
+        shortcut = QShortcut(QKeySequence.StandardKey.Find, self)
+        shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        shortcut.activated.connect(self.go_to_search)
+
+    # -- look ----------------------------------------------------------------------------------------------
 
     def set_theme(self, theme: Theme) -> None:
-        """Take fonts anew."""
+        """Take colours and fonts anew."""
         super().set_theme(theme)
         self.title.setFont(theme.font(1.5, bold=True))
-        self.list.setFont(theme.font(figures=True))
-        self.list.verticalHeader().setDefaultSectionSize(int(self.fontMetrics().lineSpacing() * 1.8))
+        self.list.set_theme(theme)
+        self.detail.set_theme(theme)
+        self.check.set_theme(theme)
+        self.shots.set_look(theme, self.unit)
+        self.detail.setMinimumWidth(self.fontMetrics().averageCharWidth() * 42)
+        self._show_columns(column.key for column in self.shots.columns)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Show temperatures in another unit."""
         super().set_unit(unit)
-        row = self.list.currentIndex().row()
-        self._table.show(self._table.entries, unit)
-        self.list.selectRow(row)
+        self.shots.set_look(self.theme, unit)
+        self.columns.set_unit(unit)
+        self.detail.set_unit(unit)
+
+    # -- what is shown -------------------------------------------------------------------------------------
 
     @property
-    def entries(self) -> list[Entry]:
-        """Return what is listed, whatever the search hides."""
-        return self._table.entries
+    def shown(self) -> LogbookIndex:
+        """Return the index of what is listed: of the logbook, or of its bin."""
+        return self._bin if self.in_bin else self.index
 
     @property
     def chosen(self) -> tuple[Path, ...]:
-        """Return the files of the shots selected, in the order of the list; recordings are left out."""
-        entry = self._chosen()
-        return () if entry is None or not entry.what.startswith("Shot") else (entry.path,)
+        """Return the files of the shots selected, in the list's order, without recordings and flushes."""
+        if self.in_bin:
+            return ()
+        return tuple(self._logbook.root / place for place in shots_among(self.index, self.list.chosen))
 
-    # -- reading -------------------------------------------------------------------------------------------
+    @property
+    def busy(self) -> bool:
+        """Tell whether anything is being read, searched or done."""
+        works = (self._finding, self._looking, self._choosing, self._opening, self._keeping, self.acting)
+        timers = (self._look_timer, self._list_timer)
+        return (
+            self.filters.waiting
+            or any(work.busy for work in works)
+            or any(timer.isActive() for timer in timers)
+        )
 
     @Slot()
     def read(self) -> None:
-        """Read the folder again, in the background."""
-        self.folder.setText(str(self._logbook.root))
-        if not self._table.entries:
-            self.note.setText("Reading the folder.")
-        self._reading.start(partial(read_entries, self._logbook))
-
-    @Slot(object)
-    def _take_entries(self, entries: list[Entry]) -> None:
-        chosen = self._chosen()
-        self._table.show(entries, self.unit)
-        header = self.list.horizontalHeader()
-        self.list.resizeColumnsToContents()
-        header.setSectionResizeMode(COLUMNS.index("Verdict"), QHeaderView.ResizeMode.Stretch)
-        # The verdict needs the room more than the file's name, which begins with what stands to its left.
-        file = COLUMNS.index("File")
-        header.resizeSection(file, min(header.sectionSize(file), self.list.width() // 5))
-        paths = [entry.path for entry in entries]
-        row = paths.index(chosen.path) if chosen is not None and chosen.path in paths else 0
-        self.list.selectRow(self._filter.mapFromSource(self._table.index(row, 0)).row())
-        if not entries:
-            self.note.setText("Nothing is kept here yet. The first sitting makes the first recording.")
-        elif len(entries) >= FILES_MAX:
-            self.note.setText(f"The newest {FILES_MAX} recordings and {FILES_MAX} shots are listed.")
-        else:
-            self.note.setText("")
-        for button in (self.replay_button, self.folder_button):
-            button.setEnabled(bool(entries))
-
-    def _chosen(self) -> Entry | None:
-        index = self._filter.mapToSource(self.list.currentIndex())
-        return self._table.entries[index.row()] if index.isValid() else None
-
-    # -- what the user wants -------------------------------------------------------------------------------
-
-    @Slot()
-    def replay(self) -> None:
-        """Read the chosen file in the background and ask for its replay."""
-        entry = self._chosen()
-        if entry is not None:
-            self.note.setText(f"Reading {entry.path.name}.")
-            self._opening.start(partial(replay_of, entry.path))
-
-    @Slot()
-    def open_folder(self) -> None:
-        """Open the folder of the chosen file in the system's own program for files."""
-        entry = self._chosen()
-        if entry is not None:
-            QDesktopServices.openUrl(QUrl.fromLocalFile(str(entry.path.parent)))
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Replay with Enter, wherever on the page."""
-        if event.key() in {Qt.Key.Key_Return, Qt.Key.Key_Enter}:
-            self.replay()
-        else:
-            event.ignore()
+        """Show what is known at once, and look for what is new in the background."""
+        self._watch.watch(self._logbook)
+        self.search()
+        self._update()
 
     @Slot()
     def take_focus(self) -> None:
         """Put the focus on the list."""
         self.list.setFocus()
 
+    @Slot()
+    def go_to_search(self) -> None:
+        """Go to the search field."""
+        self._stack.setCurrentWidget(self._split)
+        self.filters.search.setFocus()
+        self.filters.search.selectAll()
+
+    @Slot()
+    def search(self) -> None:
+        """Ask the index again, in the background."""
+        query = self.filters.query(self._sort, descending=self._descending)
+        if query is not None:
+            top = self.list.standing().top
+            self._finding.start(partial(find, self.shown, query, top, in_bin=self.in_bin))
+
+    def show_bin(self, *, shown: bool) -> None:
+        """List what was thrown away, or the logbook again."""
+        self.detail.commit()
+        self.in_bin = shown
+        self.title.setText("Bin" if shown else "Logbook")
+        self.filters.clear()
+        self._stack.setCurrentWidget(self._split)
+        self._update()
+        self.take_focus()
+
+    def show_check(self, *, shown: bool) -> None:
+        """Show the check of all files, or the list again."""
+        self._stack.setCurrentWidget(self.check if shown else self._split)
+        for widget in (self.filters, self.ask, self.export):
+            widget.setEnabled(not shown)
+        self.acting.show_buttons(shown=not shown)
+        if not shown:
+            self.take_focus()
+
+    @Slot(str, bool)
+    def sort_by(self, sort: str, descending: bool) -> None:  # noqa: FBT001 - a signal's arguments
+        """Sort the list."""
+        self._sort, self._descending = sort, descending
+        self.list.show_sort(sort, descending=descending)
+        self._tell_columns()
+        self.search()
+
+    @Slot(object)
+    def _show_columns(self, keys: object) -> None:
+        assert not isinstance(keys, str)
+        columns = columns_of(keys)  # type: ignore[arg-type]  # keys come through a signal
+        self.list.show_columns(columns, self._sort, descending=self._descending)
+        self._tell_columns()
+
+    def _tell_columns(self) -> None:
+        keys = tuple(column.key for column in self.shots.columns)
+        self.columns.show_state(keys, self._sort, descending=self._descending)
+
+    @Slot(object)
+    def _take_finding(self, found: Finding) -> None:
+        if found.in_bin != self.in_bin:
+            return
+        standing = self.list.standing() if self.shots.places else Standing()
+        self.shots.show(self.shown, found.places, found.rows)
+        self.list.restore(standing)
+        self._tell_empty()
+        self.export.show_files(self.list.chosen, found.places)
+
+    def _tell_empty(self) -> None:
+        empty = not self.shots.places
+        if not empty or self._keeping.busy:
+            words = ""
+        elif self.filters.narrows:
+            words = "Nothing is found. Take a word or a filter away, or clear them all."
+        else:
+            words = "The bin is empty." if self.in_bin else EMPTY
+        self.empty.setText(words)
+        self.empty.setVisible(bool(words))
+
+    # -- details -------------------------------------------------------------------------------------------
+
+    @Slot()
+    def _choose(self) -> None:
+        chosen = self.list.chosen
+        found, many = len(self.shots.places), len(chosen)
+        words = f"{found:,} {'file' if found == 1 else 'files'}"
+        self.message.counts.setText(f"{words}, {many:,} chosen" if many > 1 else words)
+        self.detail.await_chosen(chosen)
+        self.acting.fit(chosen)
+        self._look_timer.start()
+        self.chosen_changed.emit()
+
+    @Slot()
+    def _look(self) -> None:
+        chosen = self.list.chosen
+        if chosen:
+            self._looking.start(partial(look_into, self.shown, chosen))
+        else:
+            self._looking.forget()
+            self.detail.show_chosen(Chosen(), editable=False)
+
+    @Slot(object)
+    def _take_looked(self, chosen: Chosen) -> None:
+        self.detail.show_chosen(chosen, editable=not self.in_bin)
+
+    # -- keeping up ----------------------------------------------------------------------------------------
+
+    @Slot()
+    def _update(self) -> None:
+        self._stale = False
+        if not self._keeping.busy:
+            self._keeping.start("Reading files", self.shown.update, self._take_update)
+            self._list_timer.start()
+
+    def read_anew(self) -> None:
+        """Make the list anew from the files."""
+        self._keeping.start("Reading all files", self.shown.rebuild, self._take_update)
+        self._list_timer.start()
+
+    def renew(self) -> None:
+        """Show what has just been done to files; the index knows it already."""
+        self.search()
+        self._update()
+
+    def stop_reading(self) -> None:
+        """Stop bringing the list up to date."""
+        self._keeping.cancel()
+
+    def _take_update(self, updated: Updated) -> None:
+        self._list_timer.stop()
+        self._watch.watch(self._logbook)
+        if not updated.complete:
+            self.message.say("Stopped. Not all files are listed yet; the rest is read when you come back.")
+        self.search()
+        self._choosing.start(self.shown.choices)
+
+    @Slot(object)
+    def _take_choices(self, choices: Choices) -> None:
+        self.filters.set_machines(choices.machines)
+        self.columns.set_tags(tuple(choices.tags))
+        self.detail.set_known(choices.tags)
+
+    @Slot(str)
+    def _tell_keeping(self, words: str) -> None:
+        # An update of a moment is not worth a word.
+        self.message.show_progress(words if " of " in words or not words else "")
+
+    @Slot()
+    def _notice(self) -> None:
+        if self.isVisible():
+            self._update()
+        else:
+            self._stale = True
+
+    @Slot(Qt.ApplicationState)
+    def _come_back(self, state: Qt.ApplicationState) -> None:
+        if state is Qt.ApplicationState.ApplicationActive:
+            self._notice()
+
+    @Slot(str)
+    def _tell_trouble(self, sentence: str) -> None:
+        self._list_timer.stop()
+        self.message.say(sentence, "bad")
+
+    # -- replay --------------------------------------------------------------------------------------------
+
+    @Slot()
+    def replay(self) -> None:
+        """Read the current file in the background and ask for its replay."""
+        line = self.list.currentIndex().row()
+        if 0 <= line < len(self.shots.places):
+            path = self.shown.logbook.root / self.shots.places[line]
+            self.message.say(f"Reading {path.name}.")
+            self._opening.start(partial(replay_of, path))
+
+    @Slot(object)
+    def _open(self, choice: SourceChoice) -> None:
+        self.message.clear()
+        self.replay_asked.emit(choice)
+
+    # -- coming and going ----------------------------------------------------------------------------------
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Look again if something changed meanwhile."""
+        super().showEvent(event)
+        if self._stale:
+            self._update()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Take what is being typed."""
+        super().hideEvent(event)
+        self.detail.commit()
+
     def close_down(self) -> None:
-        """Wait for what is being read."""
-        self._reading.join()
-        self._opening.join()
+        """Take what is being typed, and wait for what is being done."""
+        self.detail.commit()
+        self._watch.stop()
+        for timer in (self._look_timer, self._list_timer):
+            timer.stop()
+        self.filters.stop()
+        self.shots.stop()
+        self.acting.close_down()
+        self._keeping.finish()
+        for work in (self._finding, self._looking, self._choosing, self._opening):
+            work.join()
+        keep_columns(tuple(column.key for column in self.shots.columns))
+        keep_split(self._split.saveState())
 
 
 def replay_of(path: Path) -> SourceChoice:

@@ -1,0 +1,294 @@
+"""What can be done with the files chosen: the buttons, the questions before, and undoing it after."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
+from PySide6.QtGui import QDesktopServices
+from PySide6.QtWidgets import QHBoxLayout, QMenu
+
+from benchtemp.logbook.index.editing import REASON_MAX
+from benchtemp.window.logbook_page.check_view import Report, check_all, mend_each
+from benchtemp.window.logbook_page.deeds import (
+    Change,
+    Deed,
+    change,
+    files,
+    let_back,
+    out_of_bin,
+    put_aside,
+    to_bin,
+)
+from benchtemp.window.logbook_page.export_form import Wish, export
+from benchtemp.window.logbook_page.menu_button import MenuButton
+from benchtemp.window.logbook_page.running import Running
+from benchtemp.window.panels.labels import button
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from benchtemp.window.logbook_page.deeds import Cancelled, Progress
+    from benchtemp.window.logbook_page.page import LogbookPage
+
+REASONS = ("channelled", "gusher", "wrong dose", "scale not zeroed", "probe moved", "trial")
+_LOOKED_AT_MAX = 200
+"""Of more files chosen it is not told whether all of them are set aside."""
+
+
+class Acting(QObject):
+    """Carries out what the user wants done with files of the page's list."""
+
+    def __init__(self, page: LogbookPage) -> None:
+        super().__init__(page)
+        self._page = page
+        self._undo: Callable[[Progress, Cancelled], Deed] | None = None
+        self._again: Callable[[Progress, Cancelled], Deed] | None = None
+        self._aside_asked: tuple[str, ...] = ()
+        self._reasons: tuple[str, ...] = REASONS
+        self._doing = Running(self, name="logbook's files")
+        self._doing.told.connect(page.message.show_progress)
+        self._doing.failed.connect(self._tell_trouble)
+        self._checking = Running(self, name="check")
+        self._checking.told.connect(page.message.show_progress)
+        self._checking.failed.connect(page.check.tell)
+        self._make_buttons()
+        self._connect()
+
+    def _make_buttons(self) -> None:
+        self.replay_button = button("Replay", look="primary", tip="Replay the current file (Enter)")
+        self.edit_button = button("Edit", tip="Go to tags and notes (F2)")
+        self.aside_button = button("Set aside…", tip="Leave out of studies, for a reason")
+        self.bin_button = button("Move to bin", tip="Move to the logbook's bin (Delete)")
+        self.export_button = button("Export…", tip="CSV, JSON or Parquet")
+        self.more_button = MenuButton("More", "More that can be done")
+        self.more_button.wanted.connect(self.fill_more)
+        self.row = QHBoxLayout()
+        self.row.setSpacing(6)
+        for widget in (
+            self.replay_button, self.edit_button, self.aside_button, self.bin_button, self.export_button
+        ):  # fmt: skip
+            self.row.addWidget(widget)
+        self.row.addLayout(self._page.actions)
+        self.row.addStretch(1)
+        self.row.addWidget(self.more_button)
+
+    def _connect(self) -> None:
+        page = self._page
+        self.replay_button.clicked.connect(page.replay)
+        self.edit_button.clicked.connect(page.detail.take_focus)
+        self.aside_button.clicked.connect(self.aside)
+        self.bin_button.clicked.connect(self.move)
+        self.export_button.clicked.connect(self.ask_export)
+        page.detail.changed.connect(self.change)
+        page.ask.given.connect(self._put_aside)
+        page.ask.left.connect(page.take_focus)
+        page.export.wanted.connect(self.export)
+        page.export.left.connect(page.take_focus)
+        page.message.undo_asked.connect(self.undo)
+        page.message.again_asked.connect(self.again)
+        page.message.cancel_asked.connect(self.cancel)
+        page.check.back_asked.connect(self.leave_check)
+        page.check.mend_asked.connect(self.mend)
+        page.list.customContextMenuRequested.connect(self.show_menu)
+
+    # -- what can be done now ------------------------------------------------------------------------------
+
+    def fit(self, chosen: Sequence[str]) -> None:
+        """Offer what can be done with these files."""
+        in_bin, some = self._page.in_bin, bool(chosen)
+        self.replay_button.setEnabled(some)
+        for widget in (self.edit_button, self.aside_button):
+            widget.setVisible(not in_bin)
+            widget.setEnabled(some)
+        self.bin_button.setEnabled(some)
+        self.bin_button.setText("Take out of the bin" if in_bin else "Move to bin")
+        self.export_button.setVisible(not in_bin)
+        self.export_button.setEnabled(bool(self._page.shots.places))
+        self.aside_button.setText("Take back" if self._all_aside(chosen) else "Set aside…")
+
+    def show_buttons(self, *, shown: bool) -> None:
+        """Show the buttons, or hide them while something else is in front."""
+        for number in range(self.row.count()):
+            item = self.row.itemAt(number)
+            widget = item.widget() if item is not None else None
+            if widget is not None:
+                widget.setVisible(shown)
+        if shown:
+            self.fit(self._page.list.chosen)
+
+    def _all_aside(self, chosen: Sequence[str]) -> bool:
+        if not chosen or len(chosen) > _LOOKED_AT_MAX:
+            return False
+        rows = [self._page.shots.row(place) for place in chosen]
+        return all(row is not None and row.set_aside for row in rows)
+
+    @Slot()
+    def fill_more(self) -> None:
+        """Make the menu's entries anew."""
+        page, menu = self._page, self.more_button.entries
+        menu.addAction("Open the folder of the file").triggered.connect(self.open_folder)
+        menu.addAction("Select all found (Ctrl+A)").triggered.connect(page.list.selectAll)
+        menu.addSeparator()
+        other = "Back to the logbook" if page.in_bin else "See the bin"
+        menu.addAction(other).triggered.connect(lambda: page.show_bin(shown=not page.in_bin))
+        if not page.in_bin:
+            menu.addAction("Check all files").triggered.connect(self.check)
+        menu.addAction("Make the list anew from the files").triggered.connect(page.read_anew)
+
+    @Slot(QPoint)
+    def show_menu(self, at: QPoint) -> None:
+        """Offer what can be done, at the pointer."""
+        menu = QMenu(self._page)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for widget in (
+            self.replay_button, self.edit_button, self.aside_button, self.bin_button, self.export_button
+        ):  # fmt: skip
+            if not widget.isHidden():
+                action = menu.addAction(widget.text())
+                action.setEnabled(widget.isEnabled())
+                action.triggered.connect(widget.click)
+        menu.addAction("Open the folder of the file").triggered.connect(self.open_folder)
+        menu.popup(self._page.list.viewport().mapToGlobal(at))
+
+    # -- deeds ---------------------------------------------------------------------------------------------
+
+    @Slot(object)
+    def change(self, wanted: Change) -> None:
+        """Change tags or notes of what the details show."""
+        seen = self._page.detail.chosen.seen
+        if seen and not self._page.in_bin:
+            self._do("Changing", partial(change, self._page.index, wanted, dict(seen)))
+
+    @Slot()
+    def aside(self) -> None:
+        """Ask why the shots chosen are set aside, or take them back."""
+        page, chosen = self._page, self._page.list.chosen
+        if not chosen or page.in_bin:
+            return
+        if self._all_aside(chosen):
+            self._do("Taking back", partial(let_back, page.index, chosen))
+            return
+        self._aside_asked = chosen
+        what = "this shot" if len(chosen) == 1 else f"these {files(len(chosen))}"
+        page.ask.ask(
+            f"Why is {what} set aside?" if len(chosen) == 1 else f"Why are {what} set aside?",
+            hint="such as: channelled",
+            yes="Set aside",
+            offers=self._reasons,
+            length_max=REASON_MAX,
+        )
+
+    @Slot(str)
+    def _put_aside(self, reason: str) -> None:
+        self._reasons = tuple(dict.fromkeys((reason, *self._reasons)))
+        self._do("Setting aside", partial(put_aside, self._page.index, self._aside_asked, reason))
+
+    @Slot()
+    def move(self) -> None:
+        """Move what is chosen to the bin, or out of it."""
+        page, chosen = self._page, self._page.list.chosen
+        if not chosen:
+            return
+        if page.in_bin:
+            bin_name = page.index.logbook.bin_dir.name
+            places = [f"{bin_name}/{place}" for place in chosen]
+            self._do("Taking out", partial(out_of_bin, page.index.logbook, page.index, places))
+        else:
+            self._do("Moving", partial(to_bin, page.index, chosen))
+
+    @Slot()
+    def undo(self) -> None:
+        """Undo what was done last."""
+        if self._undo is not None:
+            self._do("Undoing", self._undo)
+
+    @Slot()
+    def again(self) -> None:
+        """Do what was refused, all the same."""
+        if self._again is not None:
+            self._do("Changing", self._again)
+
+    def _do(self, words: str, work: Callable[[Progress, Cancelled], Deed]) -> None:
+        self._undo = self._again = None
+        self._doing.start(words, work, self._show)
+
+    def _show(self, deed: Deed) -> None:
+        self._undo, self._again = deed.undo, deed.again
+        page = self._page
+        page.message.show_deed(deed)
+        page.renew()
+
+    @Slot(str)
+    def _tell_trouble(self, sentence: str) -> None:
+        page = self._page
+        if page.export.isVisible():
+            page.export.tell(sentence, bad=True)
+        else:
+            page.message.say(sentence, "bad")
+        page.renew()
+
+    # -- export, check, folder -----------------------------------------------------------------------------
+
+    @Slot()
+    def ask_export(self) -> None:
+        """Ask what to export where."""
+        self._page.export.ask(self._page.list.chosen, self._page.shots.places)
+
+    @Slot(object)
+    def export(self, wish: Wish) -> None:
+        """Export shots."""
+        self._doing.start(
+            "Exporting", partial(export, self._page.index, wish), partial(self._page.export.tell, bad=False)
+        )
+
+    @Slot()
+    def check(self) -> None:
+        """Check all files."""
+        self._page.show_check(shown=True)
+        self._page.check.begin()
+        self._checking.start("Checking", partial(check_all, self._page.index), self._take_report)
+
+    def _take_report(self, report: Report) -> None:
+        self._page.check.show_report(report)
+
+    @Slot(object)
+    def mend(self, places: tuple[str, ...]) -> None:
+        """Mend files that the check found damaged."""
+        self._checking.start(
+            "Mending", partial(mend_each, self._page.index, places), self._page.check.show_mended
+        )
+
+    @Slot()
+    def leave_check(self) -> None:
+        """Go back to the list; a check under way stops."""
+        self._checking.cancel()
+        self._page.show_check(shown=False)
+        self._page.renew()
+
+    @Slot()
+    def cancel(self) -> None:
+        """Stop whatever takes long."""
+        for running in (self._doing, self._checking):
+            running.cancel()
+        self._page.stop_reading()
+
+    @Slot()
+    def open_folder(self) -> None:
+        """Open the folder of the current file in the system's own program for files."""
+        page = self._page
+        chosen = page.list.chosen
+        root = page.shown.logbook.root
+        folder = (root / chosen[0]).parent if chosen else root
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder)))
+
+    @property
+    def busy(self) -> bool:
+        """Tell whether anything is being done."""
+        return self._doing.busy or self._checking.busy
+
+    def close_down(self) -> None:
+        """Finish what was begun."""
+        self._doing.finish()
+        self._checking.finish()
