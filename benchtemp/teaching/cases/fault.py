@@ -20,11 +20,11 @@ class Fault(StrEnum):
 
 FAULT_TEXTS: dict[Fault, str] = {
     Fault.NONE: "nothing is wrong",
-    Fault.OFFSET: "the offset is set wrong: the machine brews evenly beside what its display says",
-    Fault.THERMOSTAT: "the thermostat is worn: its dead band is wide, and shots differ with the moment",
-    Fault.PROBE_LOW: "the probe reads low: the machine is well",
-    Fault.COLD_GROUP: "the group is cold: the machine is not warmed through",
-    Fault.SLOW_FLOW: "water comes too slowly: a jet narrowed by scale, or a tired pump",
+    Fault.OFFSET: "the offset is set wrong",
+    Fault.THERMOSTAT: "the thermostat is worn, its dead band wide",
+    Fault.PROBE_LOW: "the probe reads low, the machine is well",
+    Fault.COLD_GROUP: "the group is cold, the machine not warmed through",
+    Fault.SLOW_FLOW: "water comes too slowly, through a jet narrowed by scale or from a tired pump",
 }
 """What each means, to choose from."""
 
