@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, hypot, isfinite, pi, sqrt
 
 import numpy as np
@@ -14,8 +14,6 @@ from benchtemp.shots.trace import Trace, noise_level
 
 _NOISE_READINGS = 8
 """With fewer readings on the plateau the noise of the whole pull is taken."""
-_LIKENESS_READINGS = 60
-_LIKENESS_WINDOW = 21
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +48,7 @@ def read_figures(
     t_s, temp_degc = part.t_s[first:stop], part.temp_degc[first:stop]
     if not len(t_s) or end.t_s <= start.t_s:
         return None
+    start, end = _widened(start, part), _widened(end, part)
     weights = statistics.time_weights(t_s, start.t_s, end.t_s)
     offset = float(temp_degc[0])
     brew_degc = offset + float(weights @ (temp_degc - offset))
@@ -71,6 +70,11 @@ def read_figures(
     )
 
 
+def _widened(end: Boundary, part: Trace) -> Boundary:
+    """Return an end whose uncertainty allows for noise that neighbours share."""
+    return replace(end, uncertainty_s=end.uncertainty_s * sqrt(part.likeness.readings_for_one))
+
+
 def _ends_share(start: Boundary, end: Boundary, brew_degc: float, temp_degc: FloatArray) -> float:
     """Return how far the mean could move with its ends, in K: dmean/dstart = (mean - T(start)) / length."""
     length_s = end.t_s - start.t_s
@@ -82,12 +86,12 @@ def _ends_share(start: Boundary, end: Boundary, brew_degc: float, temp_degc: Flo
 
 def _mean_scatter(part: Trace, temp_degc: FloatArray, weights: FloatArray) -> float:
     """Return the standard uncertainty of the mean from noise and rounding, its ends taken as known."""
-    quantum_k = part.quantum_k
-    noise_k = noise_level(temp_degc, quantum_k) if len(temp_degc) >= _NOISE_READINGS else part.noise_k
-    alike = _likeness(temp_degc)
-    # Differences between neighbours miss the part of the noise that neighbours share.
-    noise_k /= sqrt(1.0 - (4.0 * alike - alike**2) / 3.0)
-    random_k = noise_k * sqrt(float(weights @ weights) * (1.0 + alike) / (1.0 - alike))
+    quantum_k, likeness = part.quantum_k, part.likeness
+    noise_k = part.noise_k / likeness.surely_hidden
+    if len(temp_degc) >= _NOISE_READINGS:
+        noise_k = noise_level(temp_degc, quantum_k)
+    noise_k *= likeness.hidden
+    random_k = noise_k * sqrt(float(weights @ weights) * likeness.readings_for_one)
     if not quantum_k:
         return random_k
     # Rounding that noise does not blur shifts the mean (the first harmonic of the rounding error, damped by
@@ -95,19 +99,6 @@ def _mean_scatter(part: Trace, temp_degc: FloatArray, weights: FloatArray) -> fl
     blur = max(noise_k**2 - quantum_k**2 / 12.0, 0.0) / quantum_k**2
     swept = sqrt(12.0 * max(float(temp_degc.var()) - noise_k**2, 0.0)) / quantum_k
     return hypot(random_k, quantum_k / sqrt(12.0) * exp(-2.0 * pi**2 * blur) / (1.0 + swept))
-
-
-def _likeness(temp_degc: FloatArray) -> float:
-    """Return the autocorrelation (lag 1) of the readings' noise, 0 where chance explains what there is."""
-    count, width = len(temp_degc), _LIKENESS_WINDOW
-    if count < _LIKENESS_READINGS:
-        return 0.0
-    y = temp_degc - temp_degc[0]
-    sums = np.cumsum(np.concatenate(([0.0], y)))
-    rest = y[width // 2 : count - width // 2] - (sums[width:] - sums[:-width]) / width
-    # A moving mean takes some of each reading with it, which makes neighbours look less alike.
-    alike = statistics.lag1_autocorrelation(rest) + 1.0 / width
-    return min(alike, 0.9) if alike > 2.5 / sqrt(len(rest)) else 0.0
 
 
 def _within(times_s: FloatArray, start_s: float, end_s: float) -> int:

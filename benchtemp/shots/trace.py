@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
+from benchtemp.shots.likeness import UNALIKE, Likeness, likeness_of
 
 LOWEST_DEGC = -50.0
 HIGHEST_DEGC = 160.0
@@ -37,6 +38,8 @@ class Trace:
         period_s: Usual time between readings.
         spikes_s, missing_s: Times of readings that were excluded as spikes, and of those without a value.
         out_of_order: Readings left out because their time did not move forward.
+        likeness: How alike the noise of neighbours is; where that is evident, `noise_k` includes what
+            neighbours share.
     """
 
     t_s: FloatArray
@@ -47,6 +50,7 @@ class Trace:
     spikes_s: FloatArray
     missing_s: FloatArray
     out_of_order: int
+    likeness: Likeness = UNALIKE
 
     def __len__(self) -> int:
         return len(self.t_s)
@@ -66,12 +70,13 @@ class Trace:
         return Trace(
             t_s,
             temp_degc,
-            min(noise_level(temp_degc, self.quantum_k), self.noise_k),
+            min(noise_level(temp_degc, self.quantum_k) * self.likeness.surely_hidden, self.noise_k),
             self.quantum_k,
             self.period_s,
             self.spikes_s[(self.spikes_s >= start_s) & (self.spikes_s <= end_s)],
             self.missing_s[(self.missing_s >= start_s) & (self.missing_s <= end_s)],
             self.out_of_order,
+            self.likeness,
         )
 
 
@@ -108,15 +113,17 @@ def clean(t_s: FloatArray, temp_degc: FloatArray) -> Trace:
         spikes.append(kept_t_s[spiky])
         kept_t_s, kept_degc = kept_t_s[~spiky], kept_degc[~spiky]
     spikes_s = np.sort(np.concatenate(spikes))
+    likeness = likeness_of(kept_degc, noise_k, quantum_k)
     return Trace(
         kept_t_s,
         kept_degc,
-        noise_k,
+        noise_k * likeness.surely_hidden,
         quantum_k,
         period_s,
         spikes_s,
         missing_s,
         out_of_order,
+        likeness,
     )
 
 
