@@ -65,6 +65,8 @@ class Planning(QObject):
         page.set_machine(self._machine)
         page.run_asked.connect(self.begin)
         page.finding_asked.connect(self.show_finding)
+        page.replaced.connect(self._take_edited)
+        page.removed.connect(self._take_removed)
         return page
 
     @property
@@ -110,6 +112,18 @@ class Planning(QObject):
         self._found = ""
         self.run.begin(plan)
         self.bench_asked.emit()
+
+    @Slot(object, str)
+    def _take_edited(self, plan: Plan, name: str) -> None:
+        """Go on with a plan under way as it was edited."""
+        if self.running is not None and self.running.name == name:
+            self.run.begin(plan)
+
+    @Slot(object)
+    def _take_removed(self, plan: Plan) -> None:
+        """Leave a plan that was moved to the bin."""
+        if self.running is not None and self.running.name == plan.name:
+            self.run.leave()
 
     def show_snapshot(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
         """Follow the bench; a replay pulls no shots."""

@@ -8,10 +8,9 @@ from enum import StrEnum
 
 import msgspec
 
-from benchtemp.errors import BadInput
-from benchtemp.probes.brew_budget import brew_temp_budget
 from benchtemp.probes.uncertainty import Budget
 from benchtemp.readings.reading import Mark
+from benchtemp.shots.budget import budget_of
 from benchtemp.shots.shot import Shot
 from benchtemp.studies.evidence import typed
 from benchtemp.studies.evidence.pump_times import Preparation, preparation
@@ -165,7 +164,7 @@ def record_of(
     result, tags, correction = shot.result, shot.tags, shot.correction
     measured = preparation(marks, result.pump_on_s) if marks else Preparation()
     flush_s, flush_g = typed.flush_from(typed.tag(tags, typed.FLUSH_TAGS))
-    budget = _budget(shot, interface)
+    budget = budget_of(_on(shot, interface))
     return ShotRecord(
         path=shot.path,
         recording=shot.recording,
@@ -206,21 +205,12 @@ def record_of(
     )
 
 
-def _budget(shot: Shot, interface: str) -> Budget | None:
-    result = shot.result
-    if result.brew_temp_degc is None:
-        return None
-    try:
-        return brew_temp_budget(
-            result.brew_temp_degc,
-            shot_uncertainty_k=result.brew_temp_uncertainty_k or 0.0,
-            correction=shot.correction,
-            probe=shot.correction.probe or typed.tag(shot.tags, ("probe",)),
-            interface=interface,
-        )
-    except BadInput:
-        # Far outside what a probe's class speaks of: nothing can be said.
-        return None
+def _on(shot: Shot, interface: str) -> Shot:
+    """Return a shot with the interface it was taken through, where its own file does not tell."""
+    if shot.grounds.interface or not interface:
+        return shot
+    grounds = msgspec.structs.replace(shot.grounds, interface=interface)
+    return msgspec.structs.replace(shot, grounds=grounds)
 
 
 def _shared(budget: Budget) -> dict[str, float]:

@@ -45,6 +45,14 @@ class PlanKind(StrEnum):
         }[self]
 
 
+_STUDY_OF_VARIED = (
+    (frozenset({"operator", "probe"}), "testers"),
+    (frozenset({"setpoint"}), "setpoint"),
+    (frozenset({"idle time", "flush"}), "routine"),
+    (frozenset({"minutes since switch-on"}), "warm-up"),
+)
+
+
 def _between(name: str, value: float | None, low: float, high: float, unit: str) -> None:
     if value is not None and not (isfinite(value) and low <= value <= high):
         raise BadInput(f"{name} of {value:g} {unit} cannot be; give {low:g} to {high:g} {unit}.")
@@ -193,6 +201,24 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         """Return how many shots there are to pull."""
         return len(self.shots) * self.repeats
 
+    @property
+    def varied(self) -> tuple[str, ...]:
+        """Return the tags in which the plan's shots differ."""
+        tags = [shot.tags() for shot in self.shots]
+        names = sorted({name for own in tags for name in own})
+        return tuple(name for name in names if len({own.get(name) for own in tags}) > 1)
+
+    @property
+    def study(self) -> str:
+        """Return the study that reads its shots: the kind's, or of an own plan the one for what it varies."""
+        varied = set(self.varied)
+        if self.kind is not PlanKind.OWN or not varied:
+            return self.kind.study
+        for names, study in _STUDY_OF_VARIED:
+            if varied & names:
+                return study
+        return "comparison"
+
     def order_sentence(self) -> str:
         """Return what the order does against a drift."""
         if self.kind is PlanKind.BEFORE_AFTER:
@@ -205,9 +231,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
     def summary(self, unit: TempUnit = TempUnit.DEGC) -> str:
         """Return the plan in a sentence."""
-        tags = [shot.tags() for shot in self.shots]
-        names = sorted({name for own in tags for name in own})
-        varied = [name for name in names if len({own.get(name) for own in tags}) > 1]
+        varied = self.varied
         about = (
             f", varying {listed(varied)}"
             if varied

@@ -113,9 +113,7 @@ class PlanStatus(msgspec.Struct, frozen=True, kw_only=True):
         """Return what to do next, in one sentence."""
         step = self.next_step
         if step is None:
-            return (
-                f"All {plural(self.plan.count, 'shot')} are done: look at the {self.plan.kind.study} study."
-            )
+            return f"All {plural(self.plan.count, 'shot')} are done: look at the {self.plan.study} study."
         said = step.shot.said(unit)
         settings = f" ({said})" if said else ""
         again = " again" if any(done.step.number == step.number for done in self.done) else ""

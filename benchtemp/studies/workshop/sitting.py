@@ -13,12 +13,13 @@ import numpy as np
 from benchtemp import __version__
 from benchtemp.logbook.ecsv import write_stream
 from benchtemp.logbook.folder import SUFFIX, Logbook, make_folder
-from benchtemp.logbook.header import ChannelNote, Header, ShotNote
+from benchtemp.logbook.header import ChannelNote, Header, ShotNote, converted, parted
 from benchtemp.logbook.names import recording_name
-from benchtemp.probes.correction import Correction
+from benchtemp.probes.probe import Probe
 from benchtemp.readings.reading import Stream
 from benchtemp.readings.virtual import Machine, Place, Scale, simulate
 from benchtemp.readings.virtual.script import AnyStep
+from benchtemp.shots.budget import channel_note
 from benchtemp.shots.marks import standing_pump_marks
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.result import Origin
@@ -44,7 +45,7 @@ class Sitting:
         places: Where probes sit, T1 first.
         tags: In force from the beginning.
         recipe: Held to.
-        correction: Of the basket's probe.
+        probe: The basket's; its correction in force that day is by how much it reads wrong.
         purpose: For the recording's header.
     """
 
@@ -56,30 +57,27 @@ class Sitting:
     places: tuple[Place, ...] = (Place.BASKET,)
     tags: Mapping[str, str] | None = None
     recipe: Recipe = USUAL_RECIPE
-    correction: Correction | None = None
+    probe: Probe | None = None
     purpose: str = ""
 
     def header(self) -> Header:
         """Return the recording's header."""
-        notes = [
-            ChannelNote(
-                name=f"T{number}",
-                probe=self.correction.probe if self.correction and number == 1 else "",
-                correction=self.correction if number == 1 else None,
-            )
-            for number in range(1, len(self.places) + 1)
-        ]
+        channels: list[dict[str, Any]] = [{"name": f"T{number}"} for number in range(1, len(self.places) + 1)]
+        if self.probe is not None:
+            channels[0] |= channel_note(self.probe, self.started)
+        notes = [parted(ChannelNote, channel) for channel in channels]
+        beyond = {number: more for number, (_, more) in enumerate(notes) if more}
         return Header(
             kind="recording",
             program=f"benchtemp {__version__}",
             started=self.started,
             source={"kind": "virtual machine", "name": "workshop interface (virtual)"},
-            channels=tuple(notes),
+            channels=tuple(converted(known, ChannelNote) for known, _ in notes),
             basket_channel="T1",
             machine=self.machine.name,
             recipe=self.recipe,
             tags=dict(self.tags or {}),
-            extra={"scenario": self.purpose},
+            extra={"scenario": self.purpose, "channels": beyond},
         )
 
     def record(self, seed: int) -> Stream:
@@ -98,10 +96,10 @@ class Sitting:
             meta={"seed": seed},
         )
         temps = stream.temps_degc
-        if self.correction is not None:
+        if self.probe is not None:
             temps = temps.copy()
             # Reported is what the correction would make right again, in the interface's own steps.
-            temps[:, 0] = np.round(temps[:, 0] - self.correction.offset_k, 2)
+            temps[:, 0] = np.round(self.probe.correction(self.started).reported(temps[:, 0]), 2)
         told = {key: stream.meta[key] for key in ("truth", "flushes", "seed")}
         return replace(stream, temps_degc=temps, meta={**header.to_plain(), **told})
 
@@ -167,7 +165,7 @@ def _cut(stream: Stream, shot: Shot, header: Header) -> Stream:
         recipe=msgspec.structs.replace(shot.recipe, dose_g=shot.dose_g),
         tags=dict(shot.tags),
         shot=note,
-        extra={},
+        extra={"channels": header.extra["channels"]},
     )
     meta: dict[str, Any] = own.to_plain()
     return Stream(

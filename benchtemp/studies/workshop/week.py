@@ -13,7 +13,7 @@ import msgspec
 from benchtemp.errors import BadInput
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.regular_file import shown
-from benchtemp.probes.correction import Correction
+from benchtemp.probes.probe import Probe
 from benchtemp.readings.virtual import Machine, Place, virtual_machines
 from benchtemp.readings.virtual.script import (
     AnyStep,
@@ -35,22 +35,12 @@ from benchtemp.studies.plans.order import Order
 from benchtemp.studies.plans.plan import Plan, PlannedShot, Step
 from benchtemp.studies.plans.plan_file import plan_path, save_plan
 from benchtemp.studies.plans.status import where_it_stands
+from benchtemp.studies.workshop.probes import CHECKED, OLD, UNCHECKED, keep_probes
 from benchtemp.studies.workshop.sitting import Sitting, keep_sitting
 
 SHOP = "Quillmarsh Coffee Workshop (invented)"
 COFFEE = "Ninth Lantern"
 MONDAY = "2031-03-03"
-CHECKED = Correction(
-    probe="K-07",
-    checked="2031-02-27T16:40:00+00:00",
-    offset_k=0.30,
-    reference_degc=99.6,
-    uncertainty_k=0.09,
-    slope_uncertainty_k_per_k=0.003,
-    dof=24.0,
-)
-"""Last week's boil check of the probe that goes with all machines but one."""
-UNCHECKED = Correction(probe="K-11")
 RECIPE = Recipe(dose_g=18.0, time_low_s=20.0, time_high_s=32.0)
 _YIELD_G = 36.0
 _LONGEST_S = 34.0
@@ -181,7 +171,7 @@ class _Day(msgspec.Struct, frozen=True, kw_only=True):
     script: Callable[[Plan], tuple[AnyStep, ...]]
     warm: bool = True
     places: tuple[Place, ...] = (Place.BASKET,)
-    correction: Correction = CHECKED
+    probe: Probe = CHECKED
 
 
 def _week(machines: dict[str, Machine]) -> list[_Day]:
@@ -202,7 +192,7 @@ def _week(machines: dict[str, Machine]) -> list[_Day]:
             plan=kinds.steady_series(block),
             machine="thermoblock",
             script=_rhythm,
-            correction=UNCHECKED,
+            probe=UNCHECKED,
         ),
         _Day(
             day=0,
@@ -258,6 +248,7 @@ def _week(machines: dict[str, Machine]) -> list[_Day]:
             machine="single-boiler",
             script=_by_the_lamp,
             places=(Place.BASKET, Place.BOILER),
+            probe=OLD,
         ),
         _Day(
             day=4,
@@ -296,6 +287,7 @@ def build_week(logbook: Logbook, *, seed: int = 1, tell: Callable[[str], None] =
         raise BadInput(
             f"The logbook {shown(logbook.root)} is not empty; choose another folder for the demo week."
         )
+    keep_probes(logbook)
     machines = virtual_machines()
     count = 0
     for place, day in enumerate(_week(machines)):
@@ -316,7 +308,7 @@ def _sitting(day: _Day, machines: dict[str, Machine]) -> Sitting:
         places=day.places,
         tags={"coffee": COFFEE, "shop": SHOP},
         recipe=RECIPE,
-        correction=day.correction,
+        probe=day.probe,
         purpose=day.plan.purpose,
     )
 
@@ -346,7 +338,7 @@ def _contest(logbook: Logbook, machines: dict[str, Machine], seed: int) -> int:
             before=(Flush(seconds=8.0), Wait(seconds=240.0 + 37.0 * (place % 7))),
             tags={"coffee": COFFEE, "shop": SHOP},
             recipe=RECIPE,
-            correction=CHECKED,
+            probe=CHECKED,
             purpose=plan.purpose,
         )
         count += len(keep_sitting(logbook, sitting, 1000 * seed + 100 + place))

@@ -105,7 +105,7 @@ class Scope:
             told = [shot for shot in self.shots if shot.operator]
             return _of(told[-1]) if told else Selection()
         for name, plan in reversed(self.plans.items()):
-            if plan is not None and plan.kind.value != "own" and plan.kind.study == kind.value:
+            if plan is not None and plan.study == kind.value:
                 # Idle and flush series belong together.
                 whole = kind is Asked.ROUTINE and plan.machine
                 return Selection(machines=(plan.machine,)) if whole else Selection(plan=name)
@@ -122,11 +122,8 @@ class Scope:
 
 def about_plan(plan: Plan, name: str = "") -> Question:
     """Return the question a plan is for."""
-    asked = Asked(plan.kind.study)
-    factor = "machine"
-    if asked is Asked.COMPARISON:
-        factors = [key for shot in plan.shots for key in shot.factors]
-        factor = factors[0] if factors else "machine"
+    asked = Asked(plan.study)
+    factor = next(iter(plan.varied), "machine") if asked is Asked.COMPARISON else "machine"
     selection = Selection(plan=name or plan.name)
     if asked is Asked.ROUTINE and plan.machine:
         selection = Selection(machines=(plan.machine,))

@@ -5,15 +5,15 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QLabel, QWidget
 
 from benchtemp.window.findings_page.asking import Answer, Question, Scope, about_plan, answered, read_scope
 from benchtemp.window.findings_page.demo_week import DemoWeek
 from benchtemp.window.findings_page.question_form import QuestionForm
 from benchtemp.window.findings_page.study_view import StudyView
-from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, quiet
+from benchtemp.window.panels.side_page import SidePage, scroll_bar_width, scrolled, words_view
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ NOTHING = (
 )
 
 
-class FindingsPage(Panel):
+class FindingsPage(SidePage):
     """Asks studies and shows them; everything is computed in the background.
 
     Attributes:
@@ -46,8 +46,7 @@ class FindingsPage(Panel):
     answered = Signal()
 
     def __init__(self, logbook: Logbook, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setProperty("look", "page")
+        super().__init__("Findings", parent)
         self._own = logbook
         self.logbook = logbook
         self.scope = Scope()
@@ -57,7 +56,6 @@ class FindingsPage(Panel):
         self.view = StudyView()
         self.action_row = self.view.action_row
         self._answer: Answer | None = None
-        self.said = Sentence(look="quiet", name="Findings")
         self.nothing = QLabel(NOTHING)
         self.nothing.setWordWrap(True)
         self.demo_button = button("Build the demo logbook", look="primary")
@@ -66,54 +64,18 @@ class FindingsPage(Panel):
         self.own_button = button("Back to my logbook", look="flat")
         self.trouble = QLabel()
         self.trouble.setWordWrap(True)
-        self._empty, self._refused = QWidget(), QWidget()
-        self._stack = QStackedWidget()
         self._demo = DemoWeek(self)
         self._reading = Background(self, name="shots for findings")
         self._working = Background(self, name="study")
-        self._lay_out()
-        self._connect()
-
-    def _lay_out(self) -> None:
-        empty = QVBoxLayout(self._empty)
-        empty.setContentsMargins(24, 20, 24, 20)
-        empty.setSpacing(12)
-        empty.addWidget(self.nothing)
-        row = QHBoxLayout()
-        row.addWidget(self.demo_button)
-        row.addStretch(1)
-        empty.addLayout(row)
-        empty.addWidget(self.demo_says)
-        empty.addStretch(1)
-        refused = QVBoxLayout(self._refused)
-        refused.setContentsMargins(0, 8, 0, 0)
-        refused.addWidget(self.trouble)
-        refused.addStretch(1)
+        self._scroll = scrolled(self.form)
+        self._empty = words_view(self.nothing, self.demo_button, self.demo_says)
+        self._refused = words_view(self.trouble)
         for view in (QWidget(), self._empty, self._refused, self.view):
-            self._stack.addWidget(view)
-        scroll = self._scroll = QScrollArea()
-        scroll.setWidgetResizable(True)
-        scroll.setFrameShape(QFrame.Shape.NoFrame)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        scroll.setWidget(self.form)
-        side = QVBoxLayout()
-        side.setSpacing(6)
-        side.addWidget(scroll, 1)
-        side.addWidget(self.where)
-        side.addWidget(self.own_button)
-        self._side = QWidget()
-        self._side.setLayout(side)
-        side.setContentsMargins(0, 0, 0, 0)
-        right = QVBoxLayout()
-        right.setSpacing(6)
-        right.addWidget(self.said)
-        right.addWidget(self._stack, 1)
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(12, 10, 12, 10)
-        layout.setSpacing(14)
-        layout.addWidget(self._side)
-        layout.addLayout(right, 1)
+            self.views.addWidget(view)
+        self.side.addWidget(self._scroll, 1)
+        self.side.addWidget(self.where)
+        self.side.addWidget(self.own_button)
+        self._connect()
 
     def _connect(self) -> None:
         self.form.asked.connect(self.ask)
@@ -136,10 +98,8 @@ class FindingsPage(Panel):
         self.nothing.setFont(theme.font(1.2))
         self.trouble.setFont(theme.font(1.25))
         self.form.set_theme(theme)
-        wanted = self.fontMetrics().averageCharWidth() * _FORM_CHARS
         # Where not all of it fits in height, a scroll bar stands beside it.
-        bar = self._scroll.verticalScrollBar().sizeHint().width()
-        self._side.setFixedWidth(max(wanted, self.form.least_width + bar + 4))
+        self.fix_side(_FORM_CHARS, self.form.least_width + scroll_bar_width(self._scroll) + 4)
         self.view.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
@@ -182,7 +142,7 @@ class FindingsPage(Panel):
         if not scope.shots:
             self._working.forget()
             self.form.setEnabled(False)
-            self._stack.setCurrentWidget(self._empty)
+            self.views.setCurrentWidget(self._empty)
             self._show_nothing()
             if first and self.isVisible():
                 self.demo_button.setFocus()
@@ -213,7 +173,7 @@ class FindingsPage(Panel):
     def _take_answer(self, answer: Answer) -> None:
         self.said.say("; ".join(self.scope.complaints))
         # To the front before it is filled, so that charts are made at the width they will have.
-        self._stack.setCurrentWidget(self.view)
+        self.views.setCurrentWidget(self.view)
         self._answer = answer
         self.view.show_study(answer.study)
         self.answered.emit()
@@ -223,7 +183,7 @@ class FindingsPage(Panel):
         self.said.say("")
         self.trouble.setText(sentence)
         self.trouble.setAccessibleName(sentence)
-        self._stack.setCurrentWidget(self._refused)
+        self.views.setCurrentWidget(self._refused)
         self._show_nothing()
 
     def _show_nothing(self) -> None:
@@ -263,7 +223,7 @@ class FindingsPage(Panel):
     @Slot()
     def take_focus(self) -> None:
         """Put the focus where the question begins."""
-        if self._stack.currentWidget() is self._empty:
+        if self.views.currentWidget() is self._empty:
             self.demo_button.setFocus()
         else:
             self.form.kind.setFocus()

@@ -146,6 +146,11 @@ class RecipePanel(Panel):
         if snapshot is not None:
             self._show(snapshot.recipe)
 
+    def show_recipe(self, recipe: Recipe) -> None:
+        """Show a recipe to be edited away from the bench; whoever takes the entries shows what comes of them."""
+        self.setEnabled(True)
+        self._show(recipe)
+
     def _shown_value(self, recipe: Recipe, name: str) -> float | None:
         value: float | None = getattr(recipe, name)
         if value is None:

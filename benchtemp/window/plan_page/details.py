@@ -23,10 +23,14 @@ class PlanDetails(Panel):
     Signals:
         run_asked: Carries the `Plan` to run on the Bench.
         finding_asked: Carries the `Plan` whose finding is wanted.
+        edit_asked: Carries the `PlanEntry` to be edited.
+        bin_asked: Carries the `PlanEntry` to be moved to the bin.
     """
 
     run_asked = Signal(object)
     finding_asked = Signal(object)
+    edit_asked = Signal(object)
+    bin_asked = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -41,13 +45,19 @@ class PlanDetails(Panel):
         self.stands.setWordWrap(True)
         self.run_button = button("Start on the Bench", look="primary")
         self.finding_button = button("See the finding")
+        self.edit_button = button("Edit", look="flat", tip="Change the plan")
+        self.bin_button = button("Move to bin", look="flat", tip="Its shots stay where they are (Delete)")
         self.table = ShotTable()
         self.run_button.clicked.connect(self._run)
         self.finding_button.clicked.connect(self._find)
+        self.edit_button.clicked.connect(self._edit)
+        self.bin_button.clicked.connect(self._bin)
         buttons = QHBoxLayout()
         buttons.addWidget(self.run_button)
         buttons.addWidget(self.finding_button)
         buttons.addStretch(1)
+        buttons.addWidget(self.edit_button)
+        buttons.addWidget(self.bin_button)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(4, 0, 0, 0)
         layout.setSpacing(6)
@@ -96,3 +106,13 @@ class PlanDetails(Panel):
     def _find(self) -> None:
         if self.entry is not None:
             self.finding_asked.emit(self.entry.plan)
+
+    @Slot()
+    def _edit(self) -> None:
+        if self.entry is not None:
+            self.edit_asked.emit(self.entry)
+
+    @Slot()
+    def _bin(self) -> None:
+        if self.entry is not None:
+            self.bin_asked.emit(self.entry)

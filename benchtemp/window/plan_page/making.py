@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
 
 import msgspec
 
 from benchtemp.errors import BadInput
+from benchtemp.shots.recipe import Recipe
 from benchtemp.studies.plans import kinds
 from benchtemp.studies.plans.order import Order
-from benchtemp.studies.plans.plan import Plan, PlanKind
-from benchtemp.units import TempUnit, degc_from
+from benchtemp.studies.plans.plan import Plan, PlanKind, PlannedShot
+from benchtemp.units import TempUnit, degc_from, degc_to
 
 MADE_KINDS = tuple(kind for kind in PlanKind if kind is not PlanKind.OWN)
 LEVELS = {
@@ -29,20 +32,25 @@ COUNTS = {
     PlanKind.SETPOINT: ("Repeats of each", 3),
     PlanKind.BEFORE_AFTER: ("Shots each", 6),
     PlanKind.MACHINES: ("Repeats of each", 6),
+    PlanKind.OWN: ("Repeats of each", 1),
 }
 INTERVALS_MIN: dict[PlanKind, float | None] = {
     PlanKind.STEADY: 3.0,
     PlanKind.SETPOINT: 10.0,
     PlanKind.BEFORE_AFTER: 3.0,
     PlanKind.MACHINES: None,
+    PlanKind.OWN: None,
 }
 ORDERED = {
     PlanKind.IDLE: Order.RANDOM,
     PlanKind.FLUSH: Order.RANDOM,
     PlanKind.SETPOINT: Order.BALANCED,
     PlanKind.MACHINES: Order.BALANCED,
+    PlanKind.OWN: Order.AS_WRITTEN,
 }
 """Kinds whose settings can follow each other in another order, with the usual one."""
+RESTED = (PlanKind.IDLE, PlanKind.FLUSH, PlanKind.SETPOINT, PlanKind.MACHINES, PlanKind.OWN)
+"""Kinds whose repeats a rest can part."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +62,10 @@ class Typed:
         count: Shots or repeats.
         idle_min: Before each shot of a flush series.
         unit: That setpoints are typed in.
+        rest_min: Pause between repeats.
+        purpose: In a sentence; empty for the kind's own.
+        recipe: Held to; None for the one set on the Bench.
+        shots: Of a plan that was written by hand and is none of the ready-made kinds.
     """
 
     kind: PlanKind
@@ -66,6 +78,10 @@ class Typed:
     order: Order = Order.AS_WRITTEN
     seed: int = 1
     unit: TempUnit = TempUnit.DEGC
+    rest_min: float = 0.0
+    purpose: str = ""
+    recipe: Recipe | None = None
+    shots: tuple[PlannedShot, ...] = ()
 
 
 def numbers(text: str, what: str) -> tuple[float, ...]:
@@ -90,15 +106,73 @@ def make_plan(typed: Typed) -> Plan:
         BadInput: Something is missing or cannot be, with what to do.
     """
     machine = typed.machine.strip()
-    if not machine and typed.kind is not PlanKind.MACHINES:
+    if not machine and typed.kind not in {PlanKind.MACHINES, PlanKind.OWN}:
         raise BadInput("Name the machine that is tested.")
     plan = _made(typed, machine)
-    changes: dict[str, object] = {"interval_min": typed.interval_min}
+    changes: dict[str, object] = {"interval_min": typed.interval_min, "recipe": typed.recipe}
     if typed.kind in ORDERED:
         changes["order"] = typed.order
     if typed.kind is PlanKind.WARM_UP:
         changes["interval_min"] = None
+    if typed.kind in RESTED:
+        changes["rest_min"] = typed.rest_min
+    if typed.purpose.strip():
+        changes["purpose"] = typed.purpose.strip()
     return msgspec.structs.replace(plan, **changes)
+
+
+def typed_of(plan: Plan, unit: TempUnit = TempUnit.DEGC) -> Typed:
+    """Return what would have to stand in the form for a plan to come of it.
+
+    A plan that no ready-made kind gives, such as one edited by hand, keeps its shots as they are.
+    """
+    typed = Typed(
+        kind=plan.kind,
+        machine=plan.machine,
+        name=plan.name,
+        count=plan.repeats,
+        interval_min=plan.interval_min,
+        order=plan.order,
+        seed=plan.seed,
+        rest_min=plan.rest_min,
+        purpose=plan.purpose,
+        recipe=plan.recipe,
+        **_levels_of(plan),
+    )
+    try:
+        same = plan.kind is not PlanKind.OWN and make_plan(typed) == plan
+    except BadInput:
+        same = False
+    if not same:
+        return replace(typed, kind=PlanKind.OWN, count=plan.repeats, levels="", shots=plan.shots, unit=unit)
+    if plan.kind is PlanKind.SETPOINT:
+        shown = (degc_to(degc, unit) for degc in numbers(typed.levels, ""))
+        typed = replace(typed, levels=_listed(round(value, 2) for value in shown))
+    return replace(typed, unit=unit)
+
+
+def _levels_of(plan: Plan) -> dict[str, Any]:
+    """Return levels, and whatever else of the form the shots of a plan tell."""
+    shots = plan.shots
+    match plan.kind:
+        case PlanKind.IDLE:
+            return {"levels": _listed(shot.idle_min for shot in shots)}
+        case PlanKind.FLUSH:
+            return {"levels": _listed(shot.flush_s for shot in shots), "idle_min": shots[0].idle_min or 0.0}
+        case PlanKind.SETPOINT:
+            return {"levels": _listed(shot.setpoint_degc for shot in shots)}
+        case PlanKind.WARM_UP:
+            return {"levels": _listed(shot.since_on_min for shot in shots)}
+        case PlanKind.BEFORE_AFTER:
+            return {"levels": next(iter(shots[0].factors), ""), "count": len(shots) // 2}
+        case PlanKind.MACHINES:
+            return {"levels": ", ".join(shot.factors.get("machine", "") for shot in shots)}
+        case _:
+            return {}
+
+
+def _listed(values: Iterable[float | None]) -> str:
+    return ", ".join(f"{value:g}" for value in values if value is not None)
 
 
 def _made(typed: Typed, machine: str) -> Plan:
@@ -123,6 +197,16 @@ def _made(typed: Typed, machine: str) -> Plan:
             )
         case PlanKind.WARM_UP:
             return kinds.warm_up_series(machine, minutes=numbers(typed.levels, what), name=name)
+        case PlanKind.OWN:
+            return Plan(
+                name=name or f"plan for {machine}",
+                machine=machine,
+                purpose=typed.purpose.strip(),
+                kind=PlanKind.OWN,
+                shots=typed.shots,
+                repeats=count,
+                seed=seed,
+            )
         case PlanKind.BEFORE_AFTER:
             change = typed.levels.strip() or "change"
             return kinds.before_after(machine, change=change, shots=count, name=name)

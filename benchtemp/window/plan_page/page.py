@@ -6,15 +6,17 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidget, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QListWidget, QWidget
 
-from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import Sentence, button, quiet
+from benchtemp.window.panels.labels import button, quiet
+from benchtemp.window.panels.side_page import SidePage, words_view
 from benchtemp.window.plan_page.details import PlanDetails
-from benchtemp.window.plan_page.new_plan import NewPlan
+from benchtemp.window.plan_page.plan_form import PlanForm
 from benchtemp.window.plan_page.shelf import PlanEntry, PlanShelf
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from benchtemp.logbook.folder import Logbook
     from benchtemp.studies.plans.plan import Plan
     from benchtemp.units import TempUnit
@@ -28,23 +30,28 @@ NOTHING = (
 )
 
 
-class PlanPage(Panel):
+class PlanPage(SidePage):
     """Everything about plans but the pulling.
 
     Signals:
         run_asked: Carries the `Plan` to run on the Bench.
         finding_asked: Carries the `Plan` whose finding is wanted.
+        replaced: Carries a `Plan` that was edited, and the name it had before.
+        removed: Carries the `Plan` that was moved to the bin.
     """
 
     run_asked = Signal(object)
     finding_asked = Signal(object)
+    replaced = Signal(object, str)
+    removed = Signal(object)
 
     def __init__(self, logbook: Logbook, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setProperty("look", "page")
+        super().__init__("Plans", parent)
         self.shelf = PlanShelf(logbook, self)
         self._wanted = ""
         self._machine = ""
+        self._editing: PlanEntry | None = None
+        self._binned: Path | None = None
         self.title = QLabel("Plans")
         self.list = QListWidget()
         self.list.setAccessibleName("Plans")
@@ -52,51 +59,36 @@ class PlanPage(Panel):
         self.list.setSpacing(3)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.new_button = button("New plan", look="primary")
-        self.said = Sentence(look="bad", name="Plans")
+        self.back_button = button("Put it back", look="flat")
+        self.back_button.hide()
         self.nothing = quiet("Reading the plans.", wrap=True)
         self.details = PlanDetails()
-        self.form = NewPlan()
-        self._empty = QWidget()
-        self._stack = QStackedWidget()
-        self._lay_out()
-        self._connect()
-
-    def _lay_out(self) -> None:
-        empty = QVBoxLayout(self._empty)
-        empty.setContentsMargins(24, 20, 24, 20)
-        empty.addWidget(self.nothing)
-        empty.addStretch(1)
+        self.form = PlanForm()
+        self._empty = words_view(self.nothing)
         for view in (self._empty, self.details, self.form):
-            self._stack.addWidget(view)
-        side = QVBoxLayout()
-        side.setSpacing(8)
-        side.addWidget(self.title)
-        side.addWidget(self.list, 1)
-        side.addWidget(self.new_button)
-        self._side = QWidget()
-        side.setContentsMargins(0, 0, 0, 0)
-        self._side.setLayout(side)
-        right = QVBoxLayout()
-        right.setSpacing(8)
-        right.addWidget(self.said)
-        right.addWidget(self._stack, 1)
-        layout = QHBoxLayout(self)
-        layout.setContentsMargins(12, 10, 12, 10)
-        layout.setSpacing(14)
-        layout.addWidget(self._side)
-        layout.addLayout(right, 1)
+            self.views.addWidget(view)
+        self.side.addWidget(self.title)
+        self.side.addWidget(self.list, 1)
+        self.side.addWidget(self.new_button)
+        self.above.addWidget(self.back_button)
+        self._connect()
 
     def _connect(self) -> None:
         self.shelf.changed.connect(self._show_plans)
         self.shelf.saved.connect(self._take_saved)
-        self.shelf.failed.connect(self.said.say)
+        self.shelf.removed.connect(self._take_removed)
+        self.shelf.returned.connect(self._take_returned)
+        self.shelf.failed.connect(self._tell_trouble)
         self.list.currentRowChanged.connect(self._choose)
         self.list.installEventFilter(self)
         self.new_button.clicked.connect(self.begin_new)
         self.form.made.connect(self._save)
-        self.form.left.connect(self.leave_new)
+        self.form.left.connect(self.leave_form)
+        self.back_button.clicked.connect(self._put_back)
         self.details.run_asked.connect(self.run_asked)
         self.details.finding_asked.connect(self.finding_asked)
+        self.details.edit_asked.connect(self.edit)
+        self.details.bin_asked.connect(self.move_to_bin)
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -105,7 +97,7 @@ class PlanPage(Panel):
         super().set_theme(theme)
         self.title.setFont(theme.font(1.5, bold=True))
         self.nothing.setFont(theme.font(1.2))
-        self._side.setFixedWidth(self.fontMetrics().averageCharWidth() * _LIST_CHARS)
+        self.fix_side(_LIST_CHARS)
         self.details.set_theme(theme)
         self.form.set_theme(theme)
 
@@ -147,47 +139,100 @@ class PlanPage(Panel):
         row = names.index(wanted) if wanted in names else 0
         self.list.setCurrentRow(row if entries else -1)
         self.list.blockSignals(False)  # noqa: FBT003 - Qt's own signature
-        self.said.say(" ".join(self.shelf.now.complaints), "bad")
+        if self.shelf.now.complaints:
+            self.said.say(" ".join(self.shelf.now.complaints), "bad")
         self.nothing.setText(NOTHING)
         if entries:
             self.details.show_entry(entries[row])
-        if self._stack.currentWidget() is not self.form:
-            self._stack.setCurrentWidget(self.details if entries else self._empty)
+        if self.views.currentWidget() is not self.form:
+            self.views.setCurrentWidget(self.details if entries else self._empty)
 
     @Slot(int)
     def _choose(self, row: int) -> None:
         if 0 <= row < len(self.entries):
             self.details.show_entry(self.entries[row])
-            self._stack.setCurrentWidget(self.details)
+            self.views.setCurrentWidget(self.details)
 
     @Slot()
     def begin_new(self) -> None:
         """Show the form for a new plan."""
-        self.said.say("")
-        self._stack.setCurrentWidget(self.form)
+        self._editing = None
+        self._say_nothing()
         shown = self.details.entry
         machine = self._machine or (shown.plan.machine if shown is not None else "")
         self.form.begin(self.shelf.now.machines, machine)
-        self.form.kind.setFocus()
+        self.views.setCurrentWidget(self.form)
+        self.form.take_focus()
+
+    @Slot(object)
+    def edit(self, entry: PlanEntry) -> None:
+        """Show the form with a plan in it."""
+        self._editing = entry
+        self._say_nothing()
+        self.form.edit(self.shelf.now.machines, entry)
+        self.views.setCurrentWidget(self.form)
+        self.form.take_focus()
 
     @Slot()
-    def leave_new(self) -> None:
-        """Leave the form."""
-        self._stack.setCurrentWidget(self.details if self.entries else self._empty)
-        self.said.say("")
+    def leave_form(self) -> None:
+        """Leave the form, with nothing changed."""
+        self._show_details()
+        self._say_nothing()
         self.take_focus()
+
+    def _show_details(self) -> None:
+        self._editing = None
+        self.views.setCurrentWidget(self.details if self.entries else self._empty)
 
     @Slot(object)
     def _save(self, plan: Plan) -> None:
-        self.said.say("")
-        self.shelf.save(plan)
+        self._say_nothing()
+        self.shelf.save(plan, self._editing)
+
+    @Slot(object)
+    def _take_saved(self, plan: Plan) -> None:
+        self._wanted = plan.name
+        self.said.say(f"{plan.name} is saved.", "good")
+        if self._editing is not None:
+            self.replaced.emit(plan, self._editing.plan.name)
+        self._show_details()
+        self.list.setFocus()
+
+    @Slot(object)
+    def move_to_bin(self, entry: PlanEntry) -> None:
+        """Move a plan to the bin."""
+        self._say_nothing()
+        self.shelf.remove(entry)
+
+    @Slot(object, object)
+    def _take_removed(self, entry: PlanEntry, binned: Path) -> None:
+        self._binned = binned
+        pulled = "; the shots pulled for it stay where they are" if entry.status.done else ""
+        self.said.say(f"{entry.plan.name} is in the bin{pulled}.", "quiet")
+        self.back_button.show()
+        self.list.setFocus()
+        self.removed.emit(entry.plan)
+
+    @Slot()
+    def _put_back(self) -> None:
+        if self._binned is not None:
+            self.shelf.put_back(self._binned)
+            self.list.setFocus()
+
+    @Slot(object)
+    def _take_returned(self, plan: Plan) -> None:
+        self._wanted = plan.name
+        self._say_nothing()
+        self.said.say(f"{plan.name} is back.", "good")
 
     @Slot(str)
-    def _take_saved(self, name: str) -> None:
-        self._wanted = name
-        self.said.say(f"{name} is saved.", "good")
-        self._stack.setCurrentWidget(self.details if self.entries else self._empty)
-        self.list.setFocus()
+    def _tell_trouble(self, sentence: str) -> None:
+        self.said.say(sentence, "bad")
+
+    def _say_nothing(self) -> None:
+        self._binned = None
+        self.back_button.hide()
+        self.said.say("")
 
     @Slot()
     def take_focus(self) -> None:
@@ -195,14 +240,19 @@ class PlanPage(Panel):
         (self.list if self.entries or not self.shelf.was_read else self.new_button).setFocus()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Start or continue the chosen plan with Enter in the list."""
+        """Start or continue the chosen plan with Enter in the list; Delete moves it to the bin."""
         if (
-            watched is self.list
-            and event.type() is QEvent.Type.KeyPress
-            and isinstance(event, QKeyEvent)
-            and event.key() in {Qt.Key.Key_Return, Qt.Key.Key_Enter}
+            watched is not self.list
+            or event.type() is not QEvent.Type.KeyPress
+            or not isinstance(event, QKeyEvent)
         ):
-            if self.entries and self._stack.currentWidget() is self.details:
+            return super().eventFilter(watched, event)
+        if event.key() in {Qt.Key.Key_Delete, Qt.Key.Key_Backspace}:
+            if self.entries and self.views.currentWidget() is self.details:
+                self.details.bin_button.click()
+            return True
+        if event.key() in {Qt.Key.Key_Return, Qt.Key.Key_Enter}:
+            if self.entries and self.views.currentWidget() is self.details:
                 visible = self.details.run_button.isVisibleTo(self.details)
                 (self.details.run_button if visible else self.details.finding_button).click()
             return True
@@ -210,8 +260,8 @@ class PlanPage(Panel):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Leave the form with Esc."""
-        if event.key() == Qt.Key.Key_Escape and self._stack.currentWidget() is self.form:
-            self.leave_new()
+        if event.key() == Qt.Key.Key_Escape and self.views.currentWidget() is self.form:
+            self.leave_form()
         else:
             event.ignore()
 
