@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtemp.logbook.export.text import defused
-from benchtemp.reports.content import Facts, Grid, Row
+from benchtemp.reports.content import Answer, Facts, Grid, Row
 from benchtemp.reports.printable import printable
 from benchtemp.reports.sections.phrases import moment
 from benchtemp.reports.sections.shots_section import shots_grid
@@ -89,6 +89,31 @@ def study_as_html(study: Study, unit: TempUnit = TempUnit.DEGC) -> str:
     parts += [Markup("<p>! {}</p>").format(printable(concern)) for concern in verdict.concerns]
     tables = "".join(f"{table_as_html(table)}" for table in study.tables(unit))
     return "".join(parts) + tables
+
+
+def answers_as_text(answers: Sequence[Answer]) -> str:
+    """Return verdicts as text, with what they rest on and what speaks against them."""
+    lines: list[str] = []
+    for answer in answers:
+        lines += [""] if lines else []
+        lines += [answer.title, answer.sentence]
+        lines += [f"({'; '.join(answer.limits)})"] if answer.limits else []
+        lines += [f"! {concern}" for concern in answer.concerns]
+    return "".join(f"{defused(printable(line, 1000))}\n" for line in lines)
+
+
+def answers_as_html(answers: Sequence[Answer]) -> str:
+    """Return verdicts as HTML."""
+    from markupsafe import Markup  # noqa: PLC0415  (start-up time)
+
+    parts: list[str] = []
+    for answer in answers:
+        parts.append(Markup("<h3>{}</h3>").format(printable(answer.title)))
+        parts.append(Markup("<p><strong>{}</strong></p>").format(printable(answer.sentence, 1000)))
+        if answer.limits:
+            parts.append(Markup("<p>{}</p>").format(printable("; ".join(answer.limits), 1000)))
+        parts += [Markup("<p>! {}</p>").format(printable(concern, 1000)) for concern in answer.concerns]
+    return "".join(parts)
 
 
 def _tested(shots: Iterable[Shot]) -> list[TestedShot]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -150,3 +150,25 @@ def _pictures(film: Film) -> Iterator[Picture]:
         film.stream, pump_on_s=film.pump_on_s, from_s=film.from_s, until_s=film.until_s, rate=film.rate
     )
     return pictures(film.stage, shown)
+
+
+def still_png(film: Film) -> bytes:
+    """Return one picture of a film as PNG: what it shows when the pump goes off."""
+    import io  # noqa: PLC0415  (start-up time, as is the next)
+
+    from PIL import Image  # noqa: PLC0415
+
+    coarse = replace(film, rate=Fraction(1), until_s=max(film.from_s, film.until_s - TAIL_S))
+    shown = list(
+        moments(
+            film.stream,
+            pump_on_s=film.pump_on_s,
+            from_s=coarse.from_s,
+            until_s=coarse.until_s,
+            rate=coarse.rate,
+        )
+    )
+    (picture,) = pictures(film.stage, iter(shown[-1:]))
+    held = io.BytesIO()
+    Image.fromarray(picture).save(held, "PNG")
+    return held.getvalue()

@@ -1,0 +1,1 @@
+"""Handing results over: reports, pictures and films, and the clipboard."""
