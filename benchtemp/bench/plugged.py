@@ -11,8 +11,8 @@ from benchtemp.errors import BadInput
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.preferences import Preferences
 from benchtemp.logbook.probe_file import load_probe
-from benchtemp.probes.probe import DEFAULT_CHECK_DAYS, Probe
-from benchtemp.shots.budget import Estimates, interface_of
+from benchtemp.probes.probe import DEFAULT_CHECK_DAYS
+from benchtemp.shots.budget import Estimates, channel_note, interface_of
 
 
 class ProbeChoice(msgspec.Struct, frozen=True, kw_only=True):
@@ -99,16 +99,3 @@ def plugged_probes(
         if warning := probe.check_warning(started, choice.check_days):
             warnings.append(warning)
     return Plugged(notes, tuple(warnings))
-
-
-def channel_note(probe: Probe, moment: str) -> dict[str, Any]:
-    """Return what a header says of the channel a probe is plugged into at a moment (ISO 8601)."""
-    note = {
-        "probe": probe.name,
-        "correction": msgspec.to_builtins(probe.correction(moment)),
-        "tolerance_class": str(probe.tolerance_class),
-        "drift_half_width_k": probe.drift_half_width_k(moment),
-    }
-    if probe.time_constant is not None:
-        note["time_constant_s"] = probe.time_constant.tau_s
-    return note

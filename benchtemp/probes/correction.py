@@ -43,8 +43,8 @@ class Correction(msgspec.Struct, frozen=True, kw_only=True):
             return reported_degc
         return reported_degc + self.offset_k + self.slope_k_per_k * (reported_degc - self.reference_degc)
 
-    def reported(self, corrected_degc: float) -> float:
-        """Return the reported °C that `apply` turns into a corrected one."""
+    def reported(self, corrected_degc: Temps) -> Temps:
+        """Return the reported °C that `apply` turns into corrected ones (a number or an array)."""
         if not self.offset_k and not self.slope_k_per_k:
             return corrected_degc
         return (corrected_degc - self.offset_k + self.slope_k_per_k * self.reference_degc) / (

@@ -28,6 +28,7 @@ from benchtemp.probes.uncertainty import Budget
 from benchtemp.shots.result import Result
 
 if TYPE_CHECKING:
+    from benchtemp.probes.probe import Probe
     from benchtemp.shots.shot import Shot
 
 WIDEST_K = 20.0
@@ -92,6 +93,19 @@ def interface_of(details: Mapping[str, Any]) -> str:
     if details.get("port"):
         return str(details["port"])
     return " ".join(str(details[key]) for key in ("kind", "name") if details.get(key))
+
+
+def channel_note(probe: Probe, moment: str) -> dict[str, Any]:
+    """Return what a header says of the channel a probe is plugged into at a moment (ISO 8601)."""
+    note: dict[str, Any] = {
+        "probe": probe.name,
+        "correction": msgspec.to_builtins(probe.correction(moment)),
+        "tolerance_class": str(probe.tolerance_class),
+        "drift_half_width_k": probe.drift_half_width_k(moment),
+    }
+    if probe.time_constant is not None:
+        note["time_constant_s"] = probe.time_constant.tau_s
+    return note
 
 
 def stored_grounds(meta: Mapping[str, Any], channel: str) -> Grounds:
