@@ -20,6 +20,7 @@ def commands(window: MainWindow) -> dict[str, Callable[[], None]]:
 
     return {
         "press": window.press,
+        "pump": window.pump,
         "undo": window.session.undo,
         "note": window.open_note,
         "tare": window.session.tare,

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from benchtemp.window.guidance import CAUTIONS
 from benchtemp.window.keys import KEYS, MORE_KEYS
+from benchtemp.window.practice_page.keys import PRACTICE_KEYS
 from benchtemp.window.sources.replay_bar import key_help
 from benchtemp.window.theme import scaled_font
 
@@ -44,7 +45,7 @@ class KeyList(QFrame):
             for key in KEYS
             if not key.command.startswith("page_") or int(key.command[5:]) <= pages
         ]
-        for row, (shown, meaning) in enumerate((*rows, *key_help(), *MORE_KEYS)):
+        for row, (shown, meaning) in enumerate((*rows, *key_help(), *PRACTICE_KEYS, *MORE_KEYS)):
             name = QLabel(shown)
             name.setFont(scaled_font(bold=True))
             text = QLabel(meaning)

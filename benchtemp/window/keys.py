@@ -41,7 +41,7 @@ KEYS = (
         "press", ("Space",), "Space", "Pump on; again: pump off. Works with a foot switch that types a space."
     ),
     Key(
-        "press",
+        "pump",
         ("Ctrl+Space",),
         "Ctrl+Space",
         "The same, also while you type words (there Space types a space).",
@@ -67,6 +67,7 @@ KEYS = (
     Key("page_3", ("Ctrl+3",), "Ctrl+3", "Findings."),
     Key("page_4", ("Ctrl+4",), "Ctrl+4", "Probes."),
     Key("page_5", ("Ctrl+5",), "Ctrl+5", "Logbook."),
+    Key("page_6", ("Ctrl+6",), "Ctrl+6", "Practice."),
     Key("sources", ("Ctrl+O",), "Ctrl+O", "Choose another source."),
     Key("keys", ("?", "F1"), "?, F1", "Show or hide this list."),
 )

@@ -10,6 +10,7 @@ from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
 from benchtemp.logbook.preferences import Appearance
+from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
 from benchtemp.window.bench_place import BenchPlace
 from benchtemp.window.commands import commands
@@ -19,6 +20,7 @@ from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.pages import LatePage, Pages
 from benchtemp.window.planning import Planning
+from benchtemp.window.practising import Practising
 from benchtemp.window.probes_page.shelf import ProbeShelf, time_constant_s
 from benchtemp.window.rail import Rail
 from benchtemp.window.start_page import StartPage
@@ -26,12 +28,13 @@ from benchtemp.window.tags_used import TagsUsed
 from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from PySide6.QtGui import QCloseEvent, QPaintEvent, QResizeEvent, QShowEvent
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
-    from benchtemp.readings.replay import ReplaySource
-    from benchtemp.teaching.replay_notes import ReplayNotes
+    from benchtemp.readings.virtual.pot import Bath
     from benchtemp.window.bench_page import BenchPage
     from benchtemp.window.choices import Choices
     from benchtemp.window.events import Reporter
@@ -74,6 +77,7 @@ class MainWindow(QMainWindow):
         self._shelf = ProbeShelf(logbook, self)
         self._shelf.changed.connect(self._take_time_constant)
         self.planning = Planning(logbook, choices, self)
+        self.practising = Practising(logbook, self._shelf, self)
         self.start = StartPage(logbook, choices)
         self._bench_place = BenchPlace(self.start, self._connect_bench)
         self._probes_place = LatePage(self._make_probes)
@@ -85,6 +89,7 @@ class MainWindow(QMainWindow):
                 "Findings": self.planning.findings_place,
                 "Probes": self._probes_place,
                 "Logbook": self._logbook_place,
+                "Practice": self.practising.place,
             }
         )
         self.rail = Rail(self._pages.names)
@@ -135,8 +140,9 @@ class MainWindow(QMainWindow):
         bench.sources_asked.connect(self.choose_source)
         bench.uncertainty_asked.connect(self.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
-        bench.notes_of = self._notes_of
+        bench.notes_of = self.practising.notes_of
         bench.teaching.changed.connect(self._teach)
+        bench.contents.exercise_asked.connect(self._make_exercise)
         self.large.made.connect(bench.replay_bar.add_keys_to)
         self.planning.take_strip(bench.plan_strip)
         bench.tags.set_known(self._tags.used)
@@ -164,7 +170,21 @@ class MainWindow(QMainWindow):
 
         page = LogbookPage(self._book)
         page.replay_asked.connect(self.session.begin)
+        self.practising.offer_in(page)
         return page
+
+    @Slot(str, object)
+    def _check_for_practice(self, probe: str, bath: Callable[[Bath], SourceChoice]) -> None:
+        """Lead through the check of a probe that belongs to a machine to diagnose."""
+        self.bring("Probes")
+        self.probes.begin_practice_check(probe, bath)
+
+    @Slot()
+    def _make_exercise(self) -> None:
+        """Make an exercise of the recording being replayed."""
+        source = self.session.choice.source if self.session.choice is not None else None
+        if isinstance(source, ReplaySource):
+            self.practising.make_exercise_of(source, self.bench.teaching.lesson.notes)
 
     @cached_property
     def key_list(self) -> KeyList:
@@ -205,6 +225,10 @@ class MainWindow(QMainWindow):
         self.planning.bench_asked.connect(self._go_to_bench)
         self.planning.findings_asked.connect(lambda: self.bring("Findings"))
         self.planning.failed.connect(self._fail)
+        self.practising.page_asked.connect(lambda: self.bring("Practice"))
+        self.practising.bench_asked.connect(self.back_to_bench)
+        self.practising.sitting_asked.connect(session.begin)
+        self.practising.check_asked.connect(self._check_for_practice)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
         rail.unit_asked.connect(self.next_unit)
@@ -328,6 +352,7 @@ class MainWindow(QMainWindow):
             self._shelf.read()
         if self._probes_place.made is not None:
             self._probes_place.made.show_sitting(snapshot, choice)
+        self.practising.show_sitting(snapshot, choice)
         if snapshot is not None and choice is not None and choice.keep:
             recipe = self.planning.own_recipe(snapshot.recipe)
             self._choices.change(recipe=recipe, tags=self.planning.own_tags(snapshot.tags))
@@ -342,6 +367,16 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def press(self) -> None:
+        """Press Space: in a practice round it marks the practice shot, else it is the pump key."""
+        if self._held.repeating:
+            return
+        if self.practising.takes_space:
+            self.practising.page.press()
+        else:
+            self.pump()
+
+    @Slot()
+    def pump(self) -> None:
         """Press the pump key; in a replay, play or pause."""
         if self._held.repeating:
             return
@@ -359,11 +394,6 @@ class MainWindow(QMainWindow):
             self.session.press()
         else:
             self.bench.toggle_replay()
-
-    def _notes_of(self, source: ReplaySource) -> ReplayNotes:
-        from benchtemp.teaching.replay_notes import ReplayNotes  # noqa: PLC0415 - only a replay needs it
-
-        return ReplayNotes(self._book, source.stream, source.name)
 
     @Slot()
     def _teach(self) -> None:

@@ -81,6 +81,9 @@ QComboBox::drop-down {{ border: none; width: 22px; }}
 QComboBox QAbstractItemView, QListView, QTreeView, QTableView {{
     background: {t.sunken}; color: {t.text}; border: 1px solid {t.line}; border-radius: 5px;
     selection-background-color: {t.accent}; selection-color: {t.on_accent}; outline: none; }}
+QListView::indicator {{
+    width: 13px; height: 13px; border: 1px solid {t.soft}; border-radius: 3px; background: {t.sunken}; }}
+QListView::indicator:checked {{ background: {t.text}; border-color: {t.text}; }}
 QListView:focus, QTreeView:focus, QTableView:focus {{ border: 2px solid {t.accent}; }}
 QTableView::item {{ padding: 0 8px; }}
 QHeaderView::section {{

@@ -45,7 +45,7 @@ class BusyPort:
 
 def test_only_pages_that_exist_are_on_the_rail(window):
     names = [button.text() for button in window.rail.pages]
-    assert names == ["Bench", "Plan", "Findings", "Probes", "Logbook"]
+    assert names == ["Bench", "Plan", "Findings", "Probes", "Logbook", "Practice"]
 
 
 def test_a_source_that_does_not_open_is_told_with_its_cure_in_the_page(qtbot, window):

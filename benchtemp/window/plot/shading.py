@@ -65,6 +65,11 @@ class Shading:
             self.band.setRegion((low, high))
             self.place_names()
 
+    def let_band_be_seen(self, seen: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Draw the target band with its name, or neither."""
+        self.band.setVisible(seen)
+        self._band_name.setVisible(seen)
+
     def show_plateau(self, span_s: tuple[float, float] | None) -> None:
         """Shade the plateau from a time to another on the axis, or nothing."""
         if span_s == self._plateau and span_s is not None:

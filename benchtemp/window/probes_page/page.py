@@ -11,10 +11,12 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.probes.probe import Probe
+from benchtemp.readings.virtual.pot import Bath
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, quiet
 from benchtemp.window.probes_page.bath_source import BathSource
 from benchtemp.window.probes_page.budget_view import BudgetView
+from benchtemp.window.probes_page.caution_step import Method
 from benchtemp.window.probes_page.check_view import CheckView
 from benchtemp.window.probes_page.details import ProbeDetails
 from benchtemp.window.probes_page.plugs import Plugs
@@ -64,6 +66,7 @@ class ProbesPage(Panel):
         self._snapshot: Snapshot | None = None
         self._to_bench = False
         self._wanted = ""
+        self._check_when_there = ""
         self._busy_with = ""
         self._after_saving: CheckView | PlungeView | None = None
         self.shelf = shelf
@@ -233,6 +236,9 @@ class ProbesPage(Panel):
             self.list.choose(self._wanted)
             self._wanted = ""
         self._choose(self.list.chosen_name)
+        if self._check_when_there and self.shelf.named(self._check_when_there) is not None:
+            name, self._check_when_there = self._check_when_there, ""
+            self.begin_check(name)
 
     @Slot(str)
     def _choose(self, name: str) -> None:
@@ -325,6 +331,26 @@ class ProbesPage(Panel):
         self._busy_with = name
         self._stack.setCurrentWidget(self.check)
         self.check.begin(name, self.shelf.probes)
+
+    def begin_practice_check(self, name: str, bath: Callable[[Bath], SourceChoice]) -> None:
+        """Lead through a check in a virtual bath of somebody's own; the probe is made if there is none yet.
+
+        Args:
+            name: Of the probe.
+            bath: Opens the bath of a kind.
+        """
+
+        def open_bath(method: Method) -> SourceChoice | None:
+            if self._busy_with != name or method is Method.PLUNGE:
+                return None
+            return bath(Bath.ICE if method is Method.ICE else Bath.POT)
+
+        self.check.source_step.practice_bath = open_bath
+        if self.shelf.named(name) is None:
+            self._check_when_there = name
+            self._make(name)
+        else:
+            self.begin_check(name)
 
     @Slot(str)
     def begin_plunge(self, name: str) -> None:

@@ -169,6 +169,9 @@ class SourceStep(Panel):
         self._stack.addWidget(view)
         return view
 
+    practice_bath: Callable[[Method], SourceChoice | None] | None = None
+    """Gives another virtual bath than the usual one, where somebody has one (or None for this method)."""
+
     remembered_layouts: Callable[[], Mapping[str, Mapping[str, object]]] = staticmethod(dict)
     """Gives the layouts confirmed earlier, by adapter; set by whoever knows the preferences."""
 
@@ -315,7 +318,8 @@ class SourceStep(Panel):
 
     @Slot()
     def _use_virtual(self) -> None:
-        self._begin(virtual_choice(self._method))
+        made = None if self.practice_bath is None else self.practice_bath(self._method)
+        self._begin(virtual_choice(self._method) if made is None else made)
 
     def begin_virtual(self) -> None:
         """Open the virtual bath of the method anew."""
