@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from benchtemp.logbook.index.query import Page, Query, Sql
+from benchtemp.logbook.index.query import HITS, Page, Query, Sql
 from benchtemp.logbook.index.row import Row
 
 if TYPE_CHECKING:
@@ -48,8 +48,11 @@ def unpacked(row: bytes, header: bytes) -> tuple[Row, dict[str, Any]]:
 
 def paths(db: sqlite3.Connection, sql: Sql, query: Query) -> list[str]:
     """Return the files of a query's page."""
+    _look_up(db, sql)
     limit = -1 if query.limit is None else query.limit
-    select = f"SELECT f.path FROM files f{sql.joins}{sql.where}{sql.order} LIMIT ? OFFSET ?"  # noqa: S608
+    ordered = f"SELECT f.id FROM looks f{sql.joins}{sql.where}{sql.order} LIMIT ? OFFSET ?"  # noqa: S608
+    # Sorted first, so that paths are not carried about: there may be very many.
+    select = f"SELECT (SELECT path FROM files WHERE files.id = o.id) FROM ({ordered}) AS o"  # noqa: S608
     return [path for (path,) in db.execute(select, [*sql.values, limit, query.offset])]
 
 
@@ -80,7 +83,7 @@ def choices(db: sqlite3.Connection) -> Choices:
     ):
         tags.setdefault(shown_name.setdefault(folded_name, name), []).append(value)
     machines = db.execute(
-        "SELECT min(shown_machine) FROM files WHERE machine IS NOT NULL"
+        "SELECT min(shown_machine) FROM files JOIN looks USING (id) WHERE machine IS NOT NULL"
         " GROUP BY machine ORDER BY count(*) DESC, machine"
     )
     probes = db.execute("SELECT min(shown) FROM probes GROUP BY name ORDER BY count(*) DESC, name")
@@ -93,12 +96,8 @@ def choices(db: sqlite3.Connection) -> Choices:
 
 def known_files(db: sqlite3.Connection) -> dict[str, tuple[int, int, int]]:
     """Return each file's size, time of change and time of reading; 0 for one to be read again anyway."""
-    return {
-        path: (size, mtime_ns, read_ns)
-        for path, size, mtime_ns, read_ns in db.execute(
-            "SELECT path, size, mtime_ns, iif(kind = 'unreadable', 0, read_ns) FROM files"
-        )
-    }
+    known = db.execute("SELECT path, size, mtime_ns, read_ns FROM files")
+    return {path: (size, mtime_ns, read_ns) for path, size, mtime_ns, read_ns in known}
 
 
 def _ids(db: sqlite3.Connection, sql: Sql, query: Query) -> tuple[list[int], int]:
@@ -106,17 +105,28 @@ def _ids(db: sqlite3.Connection, sql: Sql, query: Query) -> tuple[list[int], int
 
     The caller's transaction keeps what others change in between out of it.
     """
-    db.execute("BEGIN")
-    ordered = f"SELECT f.id FROM files f{sql.joins}{sql.where}{sql.order}"  # noqa: S608
-    if sql.where:
-        # Finding them is what takes time: find them once, and count and cut here.
-        ids = [number for (number,) in db.execute(ordered, sql.values)]
-        end = None if query.limit is None else query.offset + query.limit
-        return ids[query.offset : end], len(ids)
-    (total,) = db.execute("SELECT count(*) FROM files").fetchone()
+    _look_up(db, sql)
+    found = f"FROM looks f{sql.joins}{sql.where}"
+    # Counting them all and keeping the first few is far less work than sorting them all.
+    (total,) = db.execute(f"SELECT count(*) {found}", sql.values).fetchone()
     limit = total if query.limit is None else query.limit
-    chosen = db.execute(f"{ordered} LIMIT ? OFFSET ?", [*sql.values, limit, query.offset])
+    chosen = db.execute(
+        f"SELECT f.id {found}{sql.order} LIMIT ? OFFSET ?",
+        [*sql.values, limit, query.offset],
+    )
     return [number for (number,) in chosen], total
+
+
+def _look_up(db: sqlite3.Connection, sql: Sql) -> None:
+    """Begin a transaction, and find what the index of trigrams knows."""
+    if sql.words:
+        db.execute(f"CREATE TEMP TABLE {HITS.partition('.')[2]} (id INTEGER PRIMARY KEY)")
+    db.execute("BEGIN")
+    if sql.words:
+        db.execute(
+            f"INSERT INTO {HITS} SELECT rowid FROM trigrams WHERE trigrams MATCH ?",  # noqa: S608
+            (sql.words,),
+        )
 
 
 def _each(db: sqlite3.Connection, ids: list[int], select: str) -> list[Any]:

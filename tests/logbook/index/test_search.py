@@ -13,7 +13,7 @@ from benchtemp.logbook.index import Kind, LogbookIndex, Query, Row, Sort
 from benchtemp.logbook.index.file_row import FileRow
 from benchtemp.logbook.index.folding import folded, needles
 from benchtemp.logbook.index.query import SORT_COLUMNS
-from benchtemp.logbook.index.writing import put, searchable, utc_s
+from benchtemp.logbook.index.writing import put, searchable, tie, utc_s
 from benchtemp.shots.recipe import RecipeVerdict
 
 MACHINES = ["Kestrel Two", "kestrel two", "Café Nord", "Umber", ""]
@@ -136,7 +136,7 @@ def meets(row: Row, query: Query) -> bool:
 
 
 def in_order(rows: list[Row], query: Query) -> list[Row]:
-    rows = sorted(rows, key=lambda row: row.path, reverse=query.descending)
+    rows = sorted(rows, key=lambda row: tie(row.path), reverse=query.descending)
 
     def by(value_of, found: list[Row]) -> list[Row]:  # type: ignore[no-untyped-def]
         with_value = [row for row in found if value_of(row) is not None]
@@ -154,10 +154,10 @@ def in_order(rows: list[Row], query: Query) -> list[Row]:
         rows = by(tag, rows)
         numbered = by(lambda row: numbers.get(tag(row) or ""), [row for row in rows if tag(row) in numbers])
         return numbered + [row for row in rows if tag(row) not in numbers]
-    column = SORT_COLUMNS[Sort(query.sort)]
+    column = SORT_COLUMNS[Sort(query.sort)].removeprefix("f.")
     values = {
         "utc_s": lambda row: utc_s(row.moment),
-        "name": lambda row: folded(row.name),
+        "p.name": lambda row: folded(row.name),
         "machine": lambda row: folded(row.machine) or None,
         "probe": lambda row: folded(row.probe) or None,
         "number": lambda row: row.number or None,

@@ -43,7 +43,7 @@ HARM: dict[str, Callable[[Path], object]] = {
         path, f"{OTHER_ROWS} PRAGMA user_version = {schema.VERSION + 1};"
     ),
     "a table is missing": lambda path: run_sql(path, "DROP TABLE rows;"),
-    "an old shape": lambda path: run_sql(path, "ALTER TABLE files RENAME COLUMN utc_s TO began;"),
+    "an old shape": lambda path: run_sql(path, "ALTER TABLE looks RENAME COLUMN utc_s TO began;"),
     "gone": lambda path: path.unlink(),
 }
 
