@@ -137,8 +137,8 @@ def typed_of(plan: Plan, unit: TempUnit = TempUnit.DEGC) -> Typed:
         rest_min=plan.rest_min,
         purpose=plan.purpose,
         recipe=plan.recipe,
-        **_levels_of(plan),
     )
+    typed = replace(typed, **_levels_of(plan))
     try:
         same = plan.kind is not PlanKind.OWN and make_plan(typed) == plan
     except BadInput:

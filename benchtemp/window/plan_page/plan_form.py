@@ -119,19 +119,21 @@ class PlanForm(Panel):
         buttons.addWidget(self.save_button)
         buttons.addWidget(self.cancel_button)
         buttons.addStretch(1)
-        left = QVBoxLayout()
-        left.setSpacing(8)
-        left.addWidget(self.begun)
-        left.addLayout(grid)
-        left.addWidget(self.recipe)
-        left.addWidget(self.complaint)
-        left.addLayout(buttons)
-        left.addStretch(1)
         self._form = QWidget()
-        left.setContentsMargins(0, 0, 0, 0)
-        self._form.setLayout(left)
+        fields = QVBoxLayout(self._form)
+        fields.setContentsMargins(0, 0, 6, 0)
+        fields.setSpacing(8)
+        fields.addWidget(self.begun)
+        fields.addLayout(grid)
+        fields.addWidget(self.recipe)
+        fields.addStretch(1)
         self._scroll = scrolled(self._form)
         self.recipe.hide()
+        left = QVBoxLayout()
+        left.setSpacing(8)
+        left.addWidget(self._scroll, 1)
+        left.addWidget(self.complaint)
+        left.addLayout(buttons)
         right = QVBoxLayout()
         right.setSpacing(6)
         right.addWidget(self.summary)
@@ -139,7 +141,7 @@ class PlanForm(Panel):
         right.addWidget(self.table, 1)
         body = QHBoxLayout()
         body.setSpacing(16)
-        body.addWidget(self._scroll)
+        body.addLayout(left)
         body.addLayout(right, 1)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(4, 0, 0, 0)
@@ -170,15 +172,16 @@ class PlanForm(Panel):
         self.summary.setFont(theme.font(1.15, bold=True))
         self.table.set_theme(theme)
         self.recipe.set_theme(theme)
-        least = max(self.fontMetrics().averageCharWidth() * _FORM_CHARS, self._least_width)
-        self._scroll.setFixedWidth(least + scroll_bar_width(self._scroll) + 4)
+        self._fit()
 
-    @property
-    def _least_width(self) -> int:
-        """Return how wide the form must be for any kind, whichever rows it shows now."""
-        words = max(label.sizeHint().width() for label in self._rows.values())
-        fields = max(field.minimumSizeHint().width() for field in self._rows)
-        return max(words + fields + _SPACING, self.recipe.minimumSizeHint().width())
+    def _fit(self) -> None:
+        """Take the width that the rows shown need, and a scroll bar beside them."""
+        least_px = max(
+            self.fontMetrics().averageCharWidth() * _FORM_CHARS,
+            self._form.minimumSizeHint().width(),
+            self.recipe.minimumSizeHint().width(),
+        )
+        self._scroll.setFixedWidth(least_px + scroll_bar_width(self._scroll) + 4)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Type setpoints in another unit; those typed so far are turned into it."""
@@ -238,6 +241,8 @@ class PlanForm(Panel):
         self.order.select(typed.order)
         self.name.setText(typed.name)
         self.purpose.setText(typed.purpose)
+        for field in (self.levels, self.name, self.purpose):
+            field.setCursorPosition(0)
         self._seed, self._shots = typed.seed, typed.shots
         self._show_recipe(typed.recipe)
         self._lock(entry)
@@ -307,6 +312,7 @@ class PlanForm(Panel):
             widget.setVisible(visible)
             self._rows[widget].setVisible(visible)
         self._name_rows()
+        self._fit()
 
     def _name_rows(self) -> None:
         kind = self._kind
@@ -347,6 +353,7 @@ class PlanForm(Panel):
     @Slot()
     def _change_recipe(self) -> None:
         self.recipe.setVisible(bool(self.holds.currentData()))
+        self._fit()
         self._preview()
 
     @Slot(str)

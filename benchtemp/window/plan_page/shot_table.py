@@ -24,7 +24,7 @@ def rows_of(plan: Plan, status: PlanStatus | None, unit: TempUnit) -> list[tuple
     repeats = plan.repeats > 1 and len(plan.shots) > 1
     rows: list[tuple[str, ...]] = []
     for done in status.done if status is not None else ():
-        sign = "↺ put back" if done.put_back else "✓"
+        sign = "↺ put back:" if done.put_back else "✓"
         remarks = "; ".join(done.remarks)
         rows.append(
             (

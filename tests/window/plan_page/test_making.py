@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from benchtemp.errors import BadInput
+from benchtemp.shots.recipe import Recipe
 from benchtemp.studies.plans.order import Order
-from benchtemp.studies.plans.plan import PlanKind
+from benchtemp.studies.plans.plan import Plan, PlanKind, PlannedShot
 from benchtemp.units import TempUnit
-from benchtemp.window.plan_page.making import INTERVALS_MIN, LEVELS, MADE_KINDS, Typed, make_plan, numbers
+from benchtemp.window.plan_page.making import (
+    INTERVALS_MIN,
+    LEVELS,
+    MADE_KINDS,
+    Typed,
+    make_plan,
+    numbers,
+    typed_of,
+)
 
 
 @pytest.mark.parametrize("kind", MADE_KINDS)
@@ -71,3 +82,36 @@ def test_what_cannot_be_is_said(typed, said):
 
 def test_numbers_may_be_parted_by_anything_usual():
     assert numbers("2, 5;10  20", "idle") == (2.0, 5.0, 10.0, 20.0)
+
+
+@pytest.mark.parametrize("unit", list(TempUnit)[:2])
+@pytest.mark.parametrize("kind", MADE_KINDS)
+def test_a_plan_goes_into_the_form_and_comes_out_the_same(kind, unit):
+    levels = LEVELS.get(kind, ("", ""))[1] or "A, B"
+    plan = make_plan(
+        Typed(
+            kind=kind,
+            machine="" if kind is PlanKind.MACHINES else "A",
+            name="mine",
+            levels=levels,
+            count=3,
+            interval_min=INTERVALS_MIN.get(kind),
+            rest_min=4.0,
+            purpose="Why?",
+            seed=5,
+            recipe=Recipe(dose_g=18.0),
+        )
+    )
+    typed = typed_of(plan, unit)
+    assert typed.kind is kind
+    assert make_plan(typed) == plan
+
+
+def test_a_plan_written_by_hand_keeps_its_shots():
+    shots = (PlannedShot(setpoint_degc=93.0, factors={"coffee": "x"}), PlannedShot(flush_g=40.0))
+    plan = Plan(name="odd", machine="A", kind=PlanKind.FLUSH, shots=shots, repeats=2, order=Order.RANDOM)
+    typed = typed_of(plan)
+    assert typed.kind is PlanKind.OWN
+    made = make_plan(dataclasses.replace(typed, rest_min=3.0))
+    assert (made.shots, made.repeats, made.order, made.rest_min) == (shots, 2, Order.RANDOM, 3.0)
+    assert made.sequence() == plan.sequence()

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from PySide6.QtCore import Qt
 
 from benchtemp.logbook.folder import Logbook
+from benchtemp.readings.reading import Stream
 from benchtemp.studies.plans import kinds
 from benchtemp.studies.plans.order import Order
 from benchtemp.studies.plans.plan import PlanKind
@@ -13,6 +15,18 @@ from benchtemp.studies.plans.plan_file import load_plan, plan_path, save_plan
 from benchtemp.units import TempUnit
 from benchtemp.window.plan_page.page import PlanPage
 from benchtemp.window.theme import LIGHT
+
+RESULT = {
+    "kind": "shot",
+    "rise_s": 11.0,
+    "pump_on_s": 10.0,
+    "pump_on_source": "marked",
+    "pump_off_s": 35.0,
+    "pump_off_source": "marked",
+    "plateau_start_s": 15.0,
+    "plateau_end_s": 35.0,
+    "brew_temp_degc": 93.0,
+}
 
 
 @pytest.fixture
@@ -121,3 +135,83 @@ def test_setpoints_typed_follow_the_unit(page, read):
     page.set_unit(TempUnit.DEGF)
     assert page.form.levels.text().startswith("194, 197.6")
     assert page.form.plan == before
+
+
+@pytest.fixture
+def begun(logbook):
+    """Return a plan of which one shot was pulled."""
+    plan = kinds.steady_series("A", shots=3)
+    save_plan(plan_path(logbook, plan), plan)
+    meta = {
+        "kind": "shot",
+        "started": "2031-03-03T09:00:00+00:00",
+        "machine": "A",
+        "tags": {"plan": plan.name, "plan shot": "1"},
+        "channels": [{"name": "T1"}],
+        "shot": {"number": 1, "pulled": "2031-03-03T09:00:10+00:00", "result": RESULT},
+    }
+    t_s = np.arange(0.0, 30.0)
+    logbook.save_shot(Stream(channels=("T1",), t_s=t_s, temps_degc=np.full((30, 1), 93.0), meta=meta))
+    return plan
+
+
+def test_a_plan_is_edited_in_its_own_file(qtbot, page, read, logbook):
+    plan = kinds.idle_series("A")
+    save_plan(plan_path(logbook, plan), plan)
+    read()
+    page.details.edit_button.click()
+    form = page.form
+    assert form.title.text() == "Edit idle series A"
+    assert form.plan == plan
+    form.levels.setText("3, 6")
+    form.rest.show_value(5.0)
+    form.rest.taken.emit(5.0)
+    form.name.setText("idling")
+    form.holds.setCurrentIndex(1)
+    form.recipe.entered.emit("recipe.time_high_s=40")
+    with qtbot.waitSignal(page.replaced) as replaced:
+        form.save_button.click()
+    qtbot.waitUntil(lambda: page.details.entry.plan.name == "idling", timeout=10_000)
+    (path,) = logbook.plans_dir.glob("*.toml")
+    kept = load_plan(path)
+    assert path.stem == "idling"
+    assert replaced.args == [kept, plan.name]
+    assert [shot.idle_min for shot in kept.shots] == [3.0, 6.0]
+    assert kept.rest_min == 5.0
+    assert kept.recipe.time_high_s == 40.0
+    assert "is saved" in page.said.text()
+
+
+def test_what_shots_rest_on_stays_once_they_were_pulled(qtbot, page, read, begun, logbook):
+    read()
+    assert page.details.entry.status.done
+    page.details.edit_button.click()
+    form = page.form
+    assert form.begun.isVisible()
+    for field in (form.kind, form.machine, form.name, form.order):
+        assert not field.isEnabled()
+    assert form.count.hasFocus()
+    form.count.show_value(5.0)
+    form.count.taken.emit(5.0)
+    form.save_button.click()
+    qtbot.waitUntil(lambda: page.details.entry.plan.count == 5, timeout=10_000)
+    assert load_plan(plan_path(logbook, begun)).repeats == 5
+    assert len(page.details.entry.status.done) == 1
+
+
+def test_a_plan_goes_to_the_bin_with_one_key_and_back_with_another(qtbot, page, read, begun, logbook):
+    read()
+    path = plan_path(logbook, begun)
+    with qtbot.waitSignal(page.removed) as removed:
+        qtbot.keyClick(page.list, Qt.Key.Key_Delete)
+    assert removed.args == [begun]
+    qtbot.waitUntil(lambda: not page.shelf.busy and page.list.count() == 0, timeout=10_000)
+    assert not path.exists()
+    assert (logbook.bin_dir / "plans" / path.name).exists()
+    assert "the shots pulled for it stay" in page.said.text()
+    assert list(logbook.shots())
+    page.back_button.setFocus()
+    qtbot.keyClick(page.back_button, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: not page.shelf.busy and page.list.count() == 1, timeout=10_000)
+    assert load_plan(path) == begun
+    assert page.back_button.isHidden()

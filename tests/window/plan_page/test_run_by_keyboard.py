@@ -222,7 +222,7 @@ def test_the_plans_recipe_holds_while_it_runs_and_the_users_own_comes_back(windo
     assert window._choices.now.recipe == own
 
 
-def test_from_one_plan_to_the_next_the_users_recipe_is_not_mistaken(window, stand, three, qtbot):
+def test_from_one_plan_to_the_next_the_users_recipe_is_not_mistaken(window, stand, three):
     own = stand.snapshot.recipe
     first = three(recipe=Recipe(time_low_s=30.0, time_high_s=40.0))
     stand.wait(lambda: stand.snapshot.recipe.time_high_s == 40.0)
