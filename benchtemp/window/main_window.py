@@ -14,6 +14,7 @@ from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
 from benchtemp.window.bench_place import BenchPlace
 from benchtemp.window.commands import commands
+from benchtemp.window.exchange import Exchange
 from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
 from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
@@ -82,13 +83,15 @@ class MainWindow(QMainWindow):
         self._bench_place = BenchPlace(self.start, self._connect_bench)
         self._probes_place = LatePage(self._make_probes)
         self._logbook_place = LatePage(self._make_logbook)
+        self.exchange = Exchange(logbook, self._logbook_place, self.planning.findings_place, self)
+        self.planning.findings_made.connect(self.exchange.take_findings)
         self._pages = Pages(
             {
                 "Bench": self._bench_place,
                 "Plan": self.planning.plan_place,
-                "Findings": self.planning.findings_place,
+                "Findings": self.exchange.findings_place,
                 "Probes": self._probes_place,
-                "Logbook": self._logbook_place,
+                "Logbook": self.exchange.logbook_place,
                 "Practice": self.practising.place,
             }
         )
@@ -98,6 +101,7 @@ class MainWindow(QMainWindow):
         self._keys = KeyTable(self, commands(self))
         self._tags = TagsUsed(logbook, self)
         self._tags.changed.connect(self._take_tags)
+        self.exchange.imported.connect(self._tags.read)
         self.set_theme(themes.theme)
         self.set_unit(choices.now.unit)
         self.rail.show_look(themes.choice)
@@ -144,6 +148,7 @@ class MainWindow(QMainWindow):
         bench.teaching.changed.connect(self._teach)
         bench.contents.exercise_asked.connect(self._make_exercise)
         self.large.made.connect(bench.replay_bar.add_keys_to)
+        self.large.made.connect(self.planning.take_large)
         self.planning.take_strip(bench.plan_strip)
         bench.tags.set_known(self._tags.used)
 
@@ -169,6 +174,7 @@ class MainWindow(QMainWindow):
         from benchtemp.window.logbook_page.page import LogbookPage  # noqa: PLC0415 - see above
 
         page = LogbookPage(self._book)
+        self.exchange.take_logbook(page)
         page.replay_asked.connect(self.session.begin)
         self.practising.offer_in(page)
         return page
@@ -473,6 +479,7 @@ class MainWindow(QMainWindow):
     def closeEvent(self, event: QCloseEvent) -> None:
         """End in order: the bench and its files first, then timers, then windows."""
         self.session.close()
+        self.exchange.close_down()
         self._pages.close_down()
         self.planning.close_down()
         self._shelf.close_down()

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from benchtemp.window.plan_page.page import PlanPage
     from benchtemp.window.plan_run import PlanRun
     from benchtemp.window.plan_strip import PlanStrip
+    from benchtemp.window.presentation import Presentation
 
 
 class Planning(QObject):
@@ -34,12 +35,14 @@ class Planning(QObject):
         bench_asked: The Bench page is wanted, to pull the plan's shots.
         findings_asked: The Findings page is wanted.
         failed: A sentence.
+        findings_made: Carries the Findings page, made just now.
     """
 
     entered = Signal(str)
     bench_asked = Signal()
     findings_asked = Signal()
     failed = Signal(str)
+    findings_made = Signal(object)
 
     def __init__(self, logbook: Logbook, choices: Choices, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -47,7 +50,7 @@ class Planning(QObject):
         self._choices = choices
         self._machine = ""
         self._found = ""
-        self._strip: PlanStrip | None = None
+        self._strips: list[PlanStrip] = []
         self.plan_place = LatePage(self._make_plan)
         self.findings_place = LatePage(self._make_findings, read=self._read_findings)
 
@@ -77,7 +80,9 @@ class Planning(QObject):
     def _make_findings(self) -> FindingsPage:
         from benchtemp.window.findings_page.page import FindingsPage  # noqa: PLC0415 - it brings the plots
 
-        return FindingsPage(self._logbook)
+        page = FindingsPage(self._logbook)
+        self.findings_made.emit(page)
+        return page
 
     @cached_property
     def run(self) -> PlanRun:
@@ -96,13 +101,18 @@ class Planning(QObject):
         return self.run.plan if "run" in self.__dict__ else None
 
     def take_strip(self, strip: PlanStrip) -> None:
-        """Let a strip on the Bench page show the plan under way."""
-        self._strip = strip
+        """Let a strip show the plan under way."""
+        self._strips.append(strip)
         strip.follow(self.run)
         strip.show_muted(muted=self._choices.now.sound_muted)
         strip.left.connect(self.run.leave)
         strip.finding_asked.connect(self._show_finding_of_run)
         strip.mute_asked.connect(self.toggle_sound)
+
+    @Slot(object)
+    def take_large(self, large: Presentation) -> None:
+        """Let the large view show the plan under way too."""
+        self.take_strip(large.plan_strip)
 
     # -- the plan under way --------------------------------------------------------------------------------
 
@@ -136,8 +146,8 @@ class Planning(QObject):
             return
         live = snapshot if choice is not None and choice.keep else None
         self.run.show_snapshot(live)
-        if self._strip is not None:
-            self._strip.show_time()
+        for strip in self._strips:
+            strip.show_time()
 
     def own_tags(self, tags: dict[str, str]) -> dict[str, str]:
         """Return tags without those that belong to the plan under way."""
@@ -157,8 +167,8 @@ class Planning(QObject):
         """Mute the sound, or let it be heard again."""
         muted = not self._choices.now.sound_muted
         self._choices.change(sound_muted=muted)
-        if self._strip is not None:
-            self._strip.show_muted(muted=muted)
+        for strip in self._strips:
+            strip.show_muted(muted=muted)
 
     # -- findings ------------------------------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal, Slot
@@ -23,7 +24,7 @@ from benchtemp.window.panels.labels import button
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from PySide6.QtWidgets import QHBoxLayout
+    from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton
 
     from benchtemp.reports.tested import Tested
     from benchtemp.window.handing_over.matter import Matter
@@ -49,7 +50,7 @@ class HandingOver(QObject):
         unit: Callable[[], TempUnit],
         parent: QObject,
         *,
-        look: str = "",
+        as_menu: bool = False,
     ) -> None:
         """Put the buttons into a row.
 
@@ -58,47 +59,60 @@ class HandingOver(QObject):
             matter: Tells what is to be handed over now, None for nothing.
             unit: Tells in what temperatures are shown.
             parent: The page.
-            look: Of the buttons.
+            as_menu: One button with a menu, where there is no room for more.
         """
         super().__init__(parent)
         self._matter = matter
         self._unit = unit
         self._running = Running(self, name="to copy")
         self._running.failed.connect(self.told)
-        self.report_button = button("Report…", look=look, tip="A document for a customer or a lab")
-        self.picture_button = button("Picture…", look=look, tip="For an article or a film")
-        self.copy_button = MenuButton("Copy", "Copy to the clipboard")
-        if look:
-            self.copy_button.setProperty("look", look)
-        for one in (self.report_button, self.picture_button, self.copy_button):
+        self.buttons: list[QPushButton] = []
+        if as_menu:
+            menu = MenuButton("Hand over", "Report, picture, or copy of the shots chosen")
+            menu.wanted.connect(partial(self._fill_whole_menu, menu.entries))
+            self.buttons = [menu]
+        else:
+            report = button("Report…", look="flat", tip="A document for a customer or a lab")
+            picture = button("Picture…", look="flat", tip="For an article or a film")
+            copy = MenuButton("Copy", "Copy to the clipboard")
+            copy.setProperty("look", "flat")
+            report.clicked.connect(self.ask_report)
+            picture.clicked.connect(self.ask_picture)
+            copy.wanted.connect(partial(self._fill_copy_menu, copy.entries))
+            self.buttons = [report, picture, copy]
+        for one in self.buttons:
             row.addWidget(one)
-        self.report_button.clicked.connect(self._ask_report)
-        self.picture_button.clicked.connect(self._ask_picture)
-        self.copy_button.wanted.connect(self._fill_menu)
         self.show_whether()
 
     @Slot()
     def show_whether(self) -> None:
         """Let the buttons be pressed only while there is something to hand over."""
         there = self._matter() is not None
-        for one in (self.report_button, self.picture_button, self.copy_button):
+        for one in self.buttons:
             one.setEnabled(there)
 
     @Slot()
-    def _ask_report(self) -> None:
+    def ask_report(self) -> None:
+        """Ask for a report."""
         matter = self._matter()
         if matter is not None:
             self.report_asked.emit(matter)
 
     @Slot()
-    def _ask_picture(self) -> None:
+    def ask_picture(self) -> None:
+        """Ask for a picture."""
         matter = self._matter()
         if matter is not None:
             self.picture_asked.emit(matter)
 
-    @Slot()
-    def _fill_menu(self) -> None:
-        entries = self.copy_button.entries
+    def _fill_whole_menu(self, entries: QMenu) -> None:
+        entries.addAction("Report…").triggered.connect(self.ask_report)
+        entries.addAction("Picture or film…").triggered.connect(self.ask_picture)
+        entries.addSeparator()
+        entries.addAction("Copy as table").triggered.connect(self.copy_table)
+        entries.addAction("Copy verdict").triggered.connect(self.copy_verdict)
+
+    def _fill_copy_menu(self, entries: QMenu) -> None:
         entries.addAction("As table").triggered.connect(self.copy_table)
         entries.addAction("Verdict").triggered.connect(self.copy_verdict)
 

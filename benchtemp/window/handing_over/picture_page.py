@@ -54,7 +54,7 @@ _SIZES = (
 _LOOKS = (
     (PictureLook.LIGHT.value, "light"),
     (PictureLook.DARK.value, "dark"),
-    (PictureLook.TRANSPARENT.value, "transparent, to lay over footage"),
+    (PictureLook.TRANSPARENT.value, "transparent, for footage"),
 )
 
 
