@@ -185,6 +185,12 @@ class MainWindow(QMainWindow):
         self.bring("Probes")
         self.probes.begin_practice_check(probe, bath)
 
+    @Slot(object)
+    def _begin_case(self, choice: SourceChoice) -> None:
+        """Begin a sitting with a machine to diagnose, whose dose is known."""
+        self.session.begin(choice)
+        self.session.enter(f"dose_g={self.practising.page.case_dose_g:g}")
+
     @Slot()
     def _make_exercise(self) -> None:
         """Make an exercise of the recording being replayed."""
@@ -233,7 +239,7 @@ class MainWindow(QMainWindow):
         self.planning.failed.connect(self._fail)
         self.practising.page_asked.connect(lambda: self.bring("Practice"))
         self.practising.bench_asked.connect(self.back_to_bench)
-        self.practising.sitting_asked.connect(session.begin)
+        self.practising.sitting_asked.connect(self._begin_case)
         self.practising.check_asked.connect(self._check_for_practice)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
@@ -359,7 +365,8 @@ class MainWindow(QMainWindow):
         if self._probes_place.made is not None:
             self._probes_place.made.show_sitting(snapshot, choice)
         self.practising.show_sitting(snapshot, choice)
-        if snapshot is not None and choice is not None and choice.keep:
+        own = choice is not None and choice.keep and not self.practising.is_case(choice)
+        if snapshot is not None and own:
             recipe = self.planning.own_recipe(snapshot.recipe)
             self._choices.change(recipe=recipe, tags=self.planning.own_tags(snapshot.tags))
 

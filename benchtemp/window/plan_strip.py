@@ -72,8 +72,17 @@ class PlanStrip(Panel):
     finding_asked = Signal()
     mute_asked = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, scale: float = 1.0, tools: bool = True) -> None:
+        """Build the strip.
+
+        Args:
+            parent: Widget it belongs to.
+            scale: How much larger than usual everything is written.
+            tools: Whether it has its buttons.
+        """
         super().__init__(parent)
+        self._scale = scale
+        self._tools = tools
         self.setProperty("look", "surface")
         self.setAccessibleName("Plan under way")
         self._run: PlanRun | None = None
@@ -122,7 +131,12 @@ class PlanStrip(Panel):
         layout.setSpacing(18)
         layout.addLayout(clock)
         layout.addLayout(middle, 1)
-        layout.addLayout(side)
+        if self._tools:
+            layout.addLayout(side)
+        else:
+            for widget in (self.finding_button, self.sound_button, self.leave_button):
+                widget.setParent(self)
+                widget.hide()
 
     def set_theme(self, theme: Theme) -> None:
         """Take fonts."""
@@ -132,13 +146,14 @@ class PlanStrip(Panel):
     def _fit(self) -> None:
         """Take fonts as large as the window allows, the figure to be read from two metres."""
         more = min(max(self.width() / _USUAL_PX, 1.0), _MOST)
-        font = self.theme.font(_SCALE * more, bold=True, figures=True)
+        scale = self._scale
+        font = self.theme.font(_SCALE * scale * more, bold=True, figures=True)
         if font == self.figure.font():
             return
         self.figure.setFont(font)
         self.figure.setMinimumWidth(figure_width(font, "+00:00"))
-        self.sentence.setFont(self.theme.font(1.3 * more**0.6, bold=True, figures=True))
-        small = self.theme.font(more**0.5)
+        self.sentence.setFont(self.theme.font(1.3 * scale * more**0.6, bold=True, figures=True))
+        small = self.theme.font(scale * more**0.5)
         for label in (self.words, self.name, self.last):
             label.setFont(small)
 
@@ -156,6 +171,7 @@ class PlanStrip(Panel):
         """Show what this run tells."""
         self._run = run
         run.changed.connect(self.show_plan)
+        self.show_plan()
 
     @Slot()
     def show_plan(self) -> None:
@@ -172,8 +188,8 @@ class PlanStrip(Panel):
         else:
             self.name.setText(f"{plan.name}: {status.counted} of {plan.count} done")
         finished = status is not None and status.finished
-        self.finding_button.setVisible(finished)
-        self.sound_button.setVisible(not finished)
+        self.finding_button.setVisible(finished and self._tools)
+        self.sound_button.setVisible(not finished and self._tools)
         self.show_time()
         self.show()
 

@@ -13,6 +13,7 @@ from benchtemp.window.headline import Headline
 from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
 from benchtemp.window.lesson.note_board import NoteBoard
 from benchtemp.window.panel import Panel
+from benchtemp.window.plan_strip import PlanStrip
 from benchtemp.window.shot_cards import figures_of, verdict_of
 from benchtemp.window.theme import repolish
 from benchtemp.window.trace_plot import TracePlot
@@ -48,6 +49,7 @@ class Presentation(Panel):
         self.note_board = NoteBoard(scale=_SCALE * 1.7)
         self.note_board.hide()
         self._lesson: Lesson | None = None
+        self.plan_strip = PlanStrip(scale=_SCALE * 0.8, tools=False)
         self.line = QLabel()
         self.line.setAccessibleName("What to do next")
         self.line.setWordWrap(True)
@@ -60,6 +62,7 @@ class Presentation(Panel):
         layout.addWidget(self.headline)
         layout.addWidget(self.note_board)
         layout.addWidget(self.plot, 1)
+        layout.addWidget(self.plan_strip)
         layout.addWidget(self.verdict)
         layout.addWidget(self.line)
 
@@ -69,6 +72,7 @@ class Presentation(Panel):
         self.headline.set_theme(theme)
         self.plot.set_theme(theme)
         self.note_board.set_theme(theme)
+        self.plan_strip.set_theme(theme)
         self.line.setFont(theme.font(_SCALE))
         self.verdict.setFont(theme.font(_SCALE, bold=True, figures=True))
 
@@ -77,6 +81,7 @@ class Presentation(Panel):
         super().set_unit(unit)
         self.headline.set_unit(unit)
         self.plot.set_unit(unit)
+        self.plan_strip.set_unit(unit)
 
     def begin(self, choice: SourceChoice | None) -> None:
         """Know what the sitting reads from."""

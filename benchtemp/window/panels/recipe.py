@@ -147,7 +147,7 @@ class RecipePanel(Panel):
             self._show(snapshot.recipe)
 
     def show_recipe(self, recipe: Recipe) -> None:
-        """Show a recipe to be edited away from the bench; whoever takes the entries shows what comes of them."""
+        """Show a recipe to be edited away from the bench; whoever takes an entry shows what comes of it."""
         self.setEnabled(True)
         self._show(recipe)
 

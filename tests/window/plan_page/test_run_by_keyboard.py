@@ -232,3 +232,23 @@ def test_from_one_plan_to_the_next_the_users_recipe_is_not_mistaken(window, stan
     assert stand.snapshot.recipe.time_high_s == own.time_high_s
     window.planning.run.leave()
     stand.wait(lambda: stand.snapshot.recipe == own)
+
+
+def test_the_large_view_counts_down_too(window, stand, keys, three):
+    three()
+    stand.go_on(6.0)
+    keys.press(Qt.Key.Key_F11)
+    strip = window.large.page.plan_strip
+    assert strip.isVisible()
+    assert strip.sentence.text().startswith("Begin with shot 1 of 3")
+    pull(stand, keys)
+    stand.wait(lambda: window.planning.run.status.counted == 1)
+    assert strip.sentence.text().startswith("Next is shot 2 of 3; start the pump at")
+    assert strip.figure.text() == window.bench.plan_strip.figure.text() != "—"
+    usual = window.font().pointSizeF()
+    assert strip.figure.font().pointSizeF() > 4.0 * usual, "to be read from two metres"
+    assert strip.sentence.font().pointSizeF() > 1.5 * usual
+    keys.press(Qt.Key.Key_Escape)
+    assert not window.large.shown
+    window.planning.run.leave()
+    assert strip.isHidden()
