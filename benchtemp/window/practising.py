@@ -67,6 +67,10 @@ class Practising(QObject):
         """Tell whether the pump key belongs to a practice shot now."""
         return self.place.made is not None and self.place.made.takes_space
 
+    def is_case(self, choice: SourceChoice | None) -> bool:
+        """Tell whether a sitting is one with a machine to diagnose: its recipe is the exercise's."""
+        return self.place.made is not None and self.place.made.is_case(choice)
+
     def show_sitting(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
         """Hand on where the bench stands: the sitting may be one with a machine to diagnose."""
         if self.place.made is not None:

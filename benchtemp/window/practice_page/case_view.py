@@ -86,6 +86,7 @@ class CaseView(Panel):
         self.brief = QLabel()
         self.brief.setTextFormat(Qt.TextFormat.PlainText)
         self.brief.setWordWrap(True)
+        self.brief.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self.brief.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.bench_button = button("Pull shots on the Bench", tip="A sitting with this machine")
         self.speed = Choice(
@@ -260,7 +261,7 @@ class CaseView(Panel):
         elif self.work is not None and (self.work.shots or self.work.checks):
             text = "Test until only one fault explains what you see; then name it below."
         else:
-            text = "Plan your tests: pull shots, check the probe. Then name the fault below."
+            text = "Plan your tests: shots on the Bench, a check of the probe. Ctrl+6 leads back here."
         self.step.setText(text)
 
     # -- testing -------------------------------------------------------------------------------------------

@@ -35,7 +35,7 @@ class FaultNaming(Panel):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setAccessibleName("Name the fault")
-        offers = ((_NOT_YET, "Choose a fault"), *FAULT_TEXTS.items())
+        offers = ((_NOT_YET, "Choose a fault"), *((str(fault), text) for fault, text in FAULT_TEXTS.items()))
         self.fault = Choice("The fault", offers, least_chars=24)
         self.amount_label = QLabel("by")
         self.amount = NumberField(
@@ -71,13 +71,19 @@ class FaultNaming(Panel):
         self.amount.show_value(None)
         self._fit()
 
+    @property
+    def chosen(self) -> Fault | None:
+        """Return the fault chosen, None before one is."""
+        named = str(self.fault.currentData())
+        return None if named == _NOT_YET else Fault(named)
+
     @Slot()
     def _fit(self) -> None:
-        fault = self.fault.currentData()
-        sized = isinstance(fault, Fault) and fault in SIZED
+        fault = self.chosen
+        sized = fault is not None and fault in SIZED
         for widget in (self.amount_label, self.amount, self.amount_unit):
             widget.setVisible(sized)
-        self.name_button.setEnabled(isinstance(fault, Fault))
+        self.name_button.setEnabled(fault is not None)
 
     @Slot(str)
     def _complain(self, sentence: str) -> None:
@@ -85,8 +91,8 @@ class FaultNaming(Panel):
 
     @Slot()
     def _name(self) -> None:
-        fault = self.fault.currentData()
-        if not isinstance(fault, Fault) or self.amount.property("wrong"):
+        fault = self.chosen
+        if fault is None or self.amount.property("wrong"):
             return
         value = self.amount.value if fault in SIZED else None
         size_k = None if value is None else value / delta_to(1.0, self.unit)

@@ -358,6 +358,16 @@ class PracticePage(Panel):
         work = self.case.work if "case" in self.__dict__ else None
         return "" if work is None else work.probe
 
+    def is_case(self, choice: SourceChoice | None) -> bool:
+        """Tell whether a sitting is one with the machine to diagnose."""
+        return "case" in self.__dict__ and self.case.work is not None and self.case.work.is_of(choice)
+
+    @property
+    def case_dose_g(self) -> float | None:
+        """Return the dose that is locked in at the machine to diagnose, None without one."""
+        work = self.case.work if "case" in self.__dict__ else None
+        return None if work is None else work.case.brief.dose_g
+
     def take_checks(self, checks: Sequence[Check]) -> None:
         """Take the checks kept for that probe."""
         if self.probe and self.case.work is not None:
