@@ -128,6 +128,14 @@ class ShotList(QAbstractTableModel):
             return _RIGHT if column.right else _LEFT
         return None
 
+    def cell(self, line: int, number: int) -> tuple[str, str, bool]:
+        """Return what stands in a cell, its colour (empty for that of any text), and whether at the right."""
+        column, row = self.columns[number], self._row(line)
+        if row is None:
+            return "", "", column.right
+        colour = verdict_colour(row, self._theme) if column.key == "verdict" else ""
+        return column.text(row, self._unit), colour, column.right
+
     def data(self, index: _Index, role: int = 0) -> Any:
         """Return what stands in a cell; the same as a tip, where it is cut."""
         column = self.columns[index.column()]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, QSignalBlocker, Qt, Signal, Slot
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from benchtemp.window.logbook_page.cell_painter import CellPainter
 from benchtemp.window.logbook_page.columns import Column
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ class ListView(QTableView):
         self.shots = shots
         self._renewing = False
         self.setModel(shots)
+        self.setItemDelegate(CellPainter(shots, self))
         self.setAccessibleName("Shots and recordings")
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)

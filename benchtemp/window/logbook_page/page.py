@@ -12,7 +12,7 @@ from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.logbook.folder import Logbook
-from benchtemp.logbook.index import Choices, LogbookIndex, Query, Row, Sort, Updated
+from benchtemp.logbook.index import Choices, Kind, LogbookIndex, Query, Row, Sort, Updated
 from benchtemp.window.logbook_page.acting import Acting
 from benchtemp.window.logbook_page.ask_row import AskRow
 from benchtemp.window.logbook_page.check_view import CheckView
@@ -98,6 +98,7 @@ class LogbookPage(Panel):
         # What was thrown away lies in the bin as it lay in the logbook, and is listed the same way.
         self._bin = LogbookIndex(Logbook(logbook.bin_dir))
         self.in_bin = False
+        self._chosen: tuple[Path, ...] | None = None
         self._stale = True
         self._sort, self._descending = str(Sort.MOMENT), True
         self.title = QLabel("Logbook")
@@ -226,9 +227,15 @@ class LogbookPage(Panel):
     @property
     def chosen(self) -> tuple[Path, ...]:
         """Return the files of the shots selected, in the list's order, without recordings and flushes."""
-        if self.in_bin:
-            return ()
-        return tuple(self._logbook.root / place for place in shots_among(self.index, self.list.chosen))
+        if self._chosen is None:
+            places = () if self.in_bin else self.list.chosen
+            if len(places) <= BLOCK:
+                rows = [self.shots.row(place) for place in places]
+                shots = tuple(row.path for row in rows if row is not None and row.kind is Kind.SHOT)
+            else:
+                shots = shots_among(self.index, places)
+            self._chosen = tuple(self._logbook.root / place for place in shots)
+        return self._chosen
 
     @property
     def busy(self) -> bool:
@@ -331,6 +338,7 @@ class LogbookPage(Panel):
 
     @Slot()
     def _choose(self) -> None:
+        self._chosen = None
         chosen = self.list.chosen
         found, many = len(self.shots.places), len(chosen)
         words = f"{found:,} {'file' if found == 1 else 'files'}"
