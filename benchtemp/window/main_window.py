@@ -170,6 +170,12 @@ class MainWindow(QMainWindow):
         """The Logbook page, made when it is first wanted."""
         return self._logbook_place.page
 
+    @Slot()
+    def _import(self) -> None:
+        """Show the import, where the logbook is."""
+        self.bring("Logbook")
+        self.exchange.show_import()
+
     def _make_logbook(self) -> LogbookPage:
         from benchtemp.window.logbook_page.page import LogbookPage  # noqa: PLC0415 - see above
 
@@ -233,6 +239,7 @@ class MainWindow(QMainWindow):
         session.failed.connect(self._fail)
         start.source_chosen.connect(session.begin)
         start.back_asked.connect(self.back_to_bench)
+        start.import_asked.connect(self._import)
         self.planning.entered.connect(session.enter)
         self.planning.bench_asked.connect(self._go_to_bench)
         self.planning.findings_asked.connect(lambda: self.bring("Findings"))

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from benchtemp.window.panel import Panel
+from benchtemp.window.panels.labels import button
 from benchtemp.window.sources.picker import SourcePicker
 
 if TYPE_CHECKING:
@@ -26,10 +27,12 @@ class StartPage(Panel):
     Signals:
         source_chosen: Carries a `SourceChoice`.
         back_asked: Back to the sitting under way.
+        import_asked: Text files of other meters are to be imported.
     """
 
     source_chosen = Signal(object)
     back_asked = Signal()
+    import_asked = Signal()
 
     def __init__(self, logbook: Logbook, choices: Choices, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -40,6 +43,8 @@ class StartPage(Panel):
         self.title = QLabel("Where shall readings come from?")
         self.back_button = QPushButton("Back to the bench (Esc)")
         self.back_button.clicked.connect(self.back_asked)
+        self.import_button = button("Import text files…", look="flat", tip="Files that other meters wrote")
+        self.import_button.clicked.connect(self.import_asked)
         self.picker = SourcePicker()
         self.picker.chosen.connect(self.source_chosen)
         self.picker.cancelled.connect(self.back_asked)
@@ -47,6 +52,7 @@ class StartPage(Panel):
         head = QHBoxLayout()
         head.setContentsMargins(12, 0, 12, 0)
         head.addWidget(self.title, 1)
+        head.addWidget(self.import_button)
         head.addWidget(self.back_button)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(6, 12, 6, 6)

@@ -1,0 +1,130 @@
+"""The ways from Logbook, Findings and start page to the import, reports, pictures and the clipboard."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from PySide6.QtGui import QGuiApplication
+
+from benchtemp.bench.recovery import keep_shots_of
+from benchtemp.logbook.folder import Logbook
+from benchtemp.places import default_logbook_dir
+
+DEADLINE_MS = 60_000
+STREAMS = Path(__file__).parents[2] / "demo_streams"
+
+
+@pytest.fixture
+def filled():
+    """Fill the logbook with six shots before the window is opened."""
+    book = Logbook(default_logbook_dir())
+    for folder in (book.recordings_dir, book.shots_dir):
+        folder.mkdir(parents=True)
+    recording = book.recordings_dir / "20310304-150000_series.ecsv"
+    shutil.copy(STREAMS / "series_three_minutes.ecsv", recording)
+    keep_shots_of(book, recording, is_new=True)
+    return book
+
+
+@pytest.fixture
+def full_window(filled, window):
+    """Return the window on a logbook with six shots."""
+    assert filled.shots()
+    return window
+
+
+@pytest.fixture
+def chosen(full_window, qtbot):
+    """Return the window with a shot chosen in the logbook."""
+    window = full_window
+    window.bring("Logbook")
+    page = window.logbook
+    qtbot.waitUntil(lambda: len(page.shots.places) >= 7, timeout=DEADLINE_MS)
+    page.list.selectAll()
+    qtbot.waitUntil(lambda: len(page.chosen) == 6, timeout=DEADLINE_MS)
+    return window
+
+
+def hand_over(window, place):
+    return next(one for one in window.exchange._handing_over if one.parent() is place)
+
+
+def test_the_import_is_reached_from_the_logbook_and_left_again(window):
+    window.bring("Logbook")
+    window.logbook.import_asked.emit()
+    exchange = window.exchange
+    assert exchange.logbook_place.front is exchange._import
+    assert exchange.import_page.isVisible()
+    assert exchange.import_page.choose_button.hasFocus()
+    exchange.import_page.leave()
+    assert window.logbook.isVisible()
+
+
+def test_the_import_is_reached_from_the_start_page(window):
+    window.start.import_button.click()
+    assert window.exchange.import_page.isVisible()
+    window.bring("Bench")
+    window.bring("Logbook")
+    assert window.exchange.import_page.isVisible()
+
+
+def test_shots_of_the_logbook_are_copied_in_two_forms(chosen, qtbot):
+    actions = hand_over(chosen, chosen.logbook)
+    assert all(one.isEnabled() for one in actions.buttons)
+    actions.copy_table()
+    qtbot.waitUntil(lambda: not actions.busy, timeout=DEADLINE_MS)
+    data = QGuiApplication.clipboard().mimeData()
+    assert data.text().startswith("no.\t")
+    assert len(data.text().splitlines()) == 7
+    assert data.html().count("<tr>") == 7
+    actions.copy_verdict()
+    qtbot.waitUntil(lambda: not actions.busy, timeout=DEADLINE_MS)
+    assert "brewed" in QGuiApplication.clipboard().text() or "°C" in QGuiApplication.clipboard().text()
+
+
+def test_a_report_and_a_picture_of_shots_of_the_logbook(chosen, qtbot):
+    actions = hand_over(chosen, chosen.logbook)
+    place = chosen.exchange.logbook_place
+    actions.ask_report()
+    report = chosen.exchange.report_page(place)
+    assert report.isVisible()
+    qtbot.waitUntil(lambda: report.ready, timeout=DEADLINE_MS)
+    assert report.about.text().startswith("6 shots")
+    report.leave()
+    assert chosen.logbook.isVisible()
+    actions.ask_picture()
+    picture = chosen.exchange.picture_page(place)
+    assert picture.isVisible()
+    qtbot.waitUntil(lambda: not picture.view.picture.isNull(), timeout=DEADLINE_MS)
+
+
+def test_without_shots_nothing_can_be_handed_over(window):
+    window.bring("Logbook")
+    actions = hand_over(window, window.logbook)
+    assert not any(one.isEnabled() for one in actions.buttons)
+    actions.ask_report()
+    assert window.logbook.isVisible()
+
+
+def test_findings_are_copied_and_reported(full_window, qtbot):
+    window = full_window
+    window.bring("Findings")
+    page = window.planning.findings
+    qtbot.waitUntil(lambda: page.shown() is not None, timeout=DEADLINE_MS)
+    actions = hand_over(window, page)
+    actions.copy_verdict()
+    sentence = page.shown().study.verdict(page.unit).sentence
+    data = QGuiApplication.clipboard().mimeData()
+    assert sentence in data.text()
+    assert "<strong>" in data.html()
+    actions.copy_table()
+    assert "<table" in QGuiApplication.clipboard().mimeData().html()
+    assert "clipboard" in page.said.text()
+    actions.ask_report()
+    report = window.exchange.report_page(window.exchange.findings_place)
+    qtbot.waitUntil(lambda: report.ready, timeout=DEADLINE_MS)
+    assert report.studies[page.shown().question.asked].isChecked()
+    report.leave()
+    assert page.isVisible()
