@@ -165,6 +165,8 @@ def _calibration(
     ]
     if not correction.slope_uncertainty_k_per_k:
         return lines, ()
+    # A slope of exactly nothing is that of a single bath.
+    how = "line through several baths about" if correction.slope_k_per_k else "checked at"
     lines.append(
         Contribution(
             name=SLOPE,
@@ -173,7 +175,7 @@ def _calibration(
             sensitivity=reported_degc - centre,
             dof=correction.dof,
             shared_as=shared_as,
-            note=f"checked at {centre:.1f} °C",
+            note=f"{how} {centre:.1f} °C",
         )
     )
     if not correction.offset_slope_correlation:

@@ -130,6 +130,11 @@ class Probe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbi
     def check_warning(self, now: str, longest_days: float = DEFAULT_CHECK_DAYS) -> str | None:
         """Return a sentence where the probe should be checked, None where its check is recent enough."""
         days = self.days_since_check(now)
+        if days is None and self.checks:
+            return (
+                f"{self.name} was first checked on {self.checks[0].checked[:10]}, after this moment "
+                f"({now[:10]}): nothing is corrected; set this computer's clock if it is wrong."
+            )
         if days is None:
             return (
                 f"{self.name} was never checked: its readings may be off by its whole tolerance; check it in "

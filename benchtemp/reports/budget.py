@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import isclose, sqrt
 from typing import NamedTuple
+
+import msgspec
 
 from benchtemp.probes import brew_budget
 from benchtemp.probes.brew_budget import Difference
+from benchtemp.probes.calibration import COMMONLY_AT_WORST_K
 from benchtemp.probes.uncertainty import Budget, Contribution
 from benchtemp.units import MINUS, TempUnit, degc_to, delta_to
 
@@ -17,15 +20,25 @@ WORTH_TELLING = 0.02
 """A cure that shrinks the expanded uncertainty by a smaller share than this is not worth a sentence."""
 
 _CURES = {
-    brew_budget.TOLERANCE: "check the probe in boiling water",
-    brew_budget.CALIBRATION: "check the probe with the air pressure known, and let it settle for longer",
-    brew_budget.SLOPE: "check the probe in an ice bath too, or nearer to the brew temperature",
+    brew_budget.TOLERANCE: "check the probe in boiling water, on this interface",
+    brew_budget.CALIBRATION: (
+        "check the probe against a surer reference: the air pressure read beside the pot, the tip only 2 to "
+        "3 cm under water"
+    ),
+    brew_budget.SLOPE: "check the probe in ice too, so that its slope is known",
     brew_budget.DRIFT: "check the probe again",
     brew_budget.JUNCTION: "let the interface warm up, keep it away from heat, and check the probe on it",
     brew_budget.POSITION: "compare places in the puck, and enter how far they really differ",
-    brew_budget.NOISE: "pull a longer plateau, mark the pump, or read faster",
+    brew_budget.NOISE: "mark the pump, read faster, or pull a longer plateau",
     brew_budget.RESOLUTION: "let the interface send one more decimal",
 }
+_SLOPE_OF_SEVERAL = "check the probe in baths that lie further apart, or nearer to the brew temperature"
+_HISTORY = "check the probe every few weeks: from three checks on its own history says how little it drifts"
+_CHECKED_K = 0.1
+"""Standard uncertainty of a boil check with the pressure known (estimate)."""
+_CHECKED_DRIFT_K = COMMONLY_AT_WORST_K / sqrt(3.0)
+_FRESH_K = 1.01 * _CHECKED_DRIFT_K
+"""The drift that is allowed for right after a check, as long as a probe has no history."""
 
 
 class BudgetRow(NamedTuple):
@@ -48,12 +61,12 @@ class Cure(NamedTuple):
     Attributes:
         name: The line it is about.
         text: What to do.
-        without_k: What the expanded uncertainty would be at best, K.
+        reached_k: What the expanded uncertainty would be at best, K.
     """
 
     name: str
     text: str
-    without_k: float
+    reached_k: float
 
 
 def budget_rows(budget: Budget) -> tuple[BudgetRow, ...]:
@@ -64,14 +77,53 @@ def budget_rows(budget: Budget) -> tuple[BudgetRow, ...]:
 
 
 def cures(budget: Budget, *, most: int = 3) -> tuple[Cure, ...]:
-    """Return what would make a result better, the most helpful first; only what is worth it."""
-    whole_k = budget.expanded_k()
-    found = [
-        Cure(row.contribution.name, _CURES[row.contribution.name], row.without_k)
-        for row in budget_rows(budget)
-        if row.contribution.name in _CURES and row.without_k < (1.0 - WORTH_TELLING) * whole_k
+    """Return what would make a result better, the most helpful first; only what is worth it.
+
+    A line is taken as gone, at best. A check does not make an unchecked probe perfect, though: what it puts
+    in place of the tolerance is counted, and that it takes in most of what the interface is off.
+    """
+    lines = {line.name: line for line in budget.contributions}
+    unchecked = brew_budget.TOLERANCE in lines
+    found = []
+    for name, line in lines.items():
+        if name not in _CURES or (unchecked and name == brew_budget.JUNCTION):
+            continue  # the check of an unchecked probe is made on the interface, and sees to both
+        after = _once_checked(budget) if name == brew_budget.TOLERANCE else budget.without(name)
+        found.append(Cure(name, _text(line, budget), after.expanded_k()))
+    worth_k = (1.0 - WORTH_TELLING) * budget.expanded_k()
+    return tuple(
+        sorted((cure for cure in found if cure.reached_k < worth_k), key=lambda c: c.reached_k)[:most]
+    )
+
+
+def _text(line: Contribution, budget: Budget) -> str:
+    if line.name == brew_budget.SLOPE and budget.correlations:
+        return _SLOPE_OF_SEVERAL
+    if line.name == brew_budget.DRIFT and line.share_k <= _FRESH_K:
+        return _HISTORY
+    return _CURES[line.name]
+
+
+def _once_checked(budget: Budget) -> Budget:
+    """Return an unchecked probe's budget as a good boil check would leave it."""
+    kept = [line for line in budget.contributions if line.name != brew_budget.TOLERANCE]
+    usual = brew_budget.JUNCTION_UNCHECKED_HALF_WIDTH_K / sqrt(3.0)
+    checked = brew_budget.JUNCTION_CHECKED_HALF_WIDTH_K / sqrt(3.0)
+    kept = [
+        # An estimate of the user's own stays as it is.
+        msgspec.structs.replace(line, uncertainty=checked)
+        if line.name == brew_budget.JUNCTION and isclose(line.uncertainty, usual)
+        else line
+        for line in kept
     ]
-    return tuple(sorted(found, key=lambda cure: cure.without_k)[:most])
+    return msgspec.structs.replace(
+        budget,
+        contributions=(
+            *kept,
+            Contribution(name=brew_budget.CALIBRATION, uncertainty=_CHECKED_K),
+            Contribution(name=brew_budget.DRIFT, uncertainty=_CHECKED_DRIFT_K),
+        ),
+    )
 
 
 def bar(share: float, width: int = BAR_WIDTH, *, unicode: bool = True) -> str:
@@ -136,7 +188,7 @@ def cure_lines(budget: Budget, unit: TempUnit = TempUnit.DEGC) -> list[str]:
     return [
         "What would make this number better?",
         *(
-            f"  {cure.text}: at best ± {delta_to(cure.without_k, unit):.2f} {unit.symbol} ({cure.name})"
+            f"  {cure.text}: at best ± {delta_to(cure.reached_k, unit):.2f} {unit.symbol} ({cure.name})"
             for cure in found
         ),
     ]

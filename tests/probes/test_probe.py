@@ -125,3 +125,11 @@ def test_damaged_probe_files_are_told(plain, sentence):
     with pytest.raises(DamagedFile) as caught:
         Probe.from_dict(plain)
     assert sentence in str(caught.value)
+
+
+def test_a_check_after_the_moment_asked_about_is_no_reason_to_call_a_probe_unchecked():
+    probe = probe_with(("2027-03-01T09:00:00+00:00", 0.2))
+    told = probe.check_warning("2026-11-25T12:00:00+00:00")
+    assert "never checked" not in told
+    assert "2027-03-01" in told
+    assert "clock" in told

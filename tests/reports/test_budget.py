@@ -1,8 +1,18 @@
 from math import sqrt
 
+import msgspec
 import pytest
 
-from benchtemp.probes.brew_budget import DRIFT, POSITION, TOLERANCE, brew_temp_budget, difference_budget
+from benchtemp.probes.brew_budget import (
+    DRIFT,
+    JUNCTION,
+    POSITION,
+    SLOPE,
+    TOLERANCE,
+    brew_temp_budget,
+    difference_budget,
+)
+from benchtemp.probes.calibration import COMMONLY_AT_WORST_K
 from benchtemp.probes.correction import Correction
 from benchtemp.probes.uncertainty import Budget, Contribution
 from benchtemp.reports.budget import (
@@ -51,7 +61,7 @@ def test_everything_is_told_in_the_unit_asked_for():
     lines = budget_lines(unchecked(), TempUnit.DEGF)
     assert "± 5.63 °F" in lines[-1]
     assert " 2.598 " in lines[1]
-    assert "± 2.16 °F" in cure_lines(unchecked(), TempUnit.DEGF)[1]
+    assert "± 0.98 °F" in cure_lines(unchecked(), TempUnit.DEGF)[1]
 
 
 def test_without_unicode_bars_are_plain():
@@ -59,15 +69,48 @@ def test_without_unicode_bars_are_plain():
     assert "#" * BAR_WIDTH in budget_lines(unchecked(), unicode=False)[1]
 
 
-def test_what_would_make_it_better_names_the_largest_first():
+def test_what_would_make_it_better_names_the_most_helpful_first():
+    whole = unchecked(correction=CHECKED, drift_half_width_k=0.5)
+    found = cures(whole)
+    assert [cure.name for cure in found] == [DRIFT, POSITION, JUNCTION]
+    assert [cure.reached_k for cure in found] == sorted(cure.reached_k for cure in found)
+    assert found[0].reached_k == pytest.approx(whole.without(DRIFT).expanded_k())
+    old = unchecked(correction=CHECKED, drift_half_width_k=2.0)
+    assert cures(old)[0].text == "check the probe again"
+
+
+def test_a_check_of_an_unchecked_probe_is_promised_no_more_than_it_gives():
     best, *others = cures(unchecked())
     assert best.name == TOLERANCE
     assert "boiling water" in best.text
-    assert best.without_k == pytest.approx(unchecked().without(TOLERANCE).expanded_k())
-    assert [cure.without_k for cure in (best, *others)] == sorted(cure.without_k for cure in (best, *others))
-    old = unchecked(correction=CHECKED, drift_half_width_k=2.0)
-    assert cures(old)[0].name == DRIFT
-    assert "check the probe again" in cures(old)[0].text
+    # What such a check really leaves.
+    checked = unchecked(correction=CHECKED, drift_half_width_k=COMMONLY_AT_WORST_K)
+    assert best.reached_k == pytest.approx(checked.expanded_k(), rel=0.02)
+    assert JUNCTION not in [cure.name for cure in others]
+    # Who knows the interface better keeps what they entered.
+    own = unchecked(junction_half_width_k=2.0)
+    assert cures(own)[0].reached_k > 2.0
+
+
+def test_a_probe_without_a_history_is_not_told_to_repeat_yesterdays_check():
+    fresh = unchecked(correction=CHECKED, drift_half_width_k=COMMONLY_AT_WORST_K, position_half_width_k=0.0)
+    told = {cure.name: cure.text for cure in cures(fresh)}
+    assert "three checks" in told[DRIFT]
+
+
+def test_the_cure_for_a_slope_depends_on_how_many_baths_there_were():
+    single = Correction(
+        probe="p", checked="2031", uncertainty_k=0.02, slope_uncertainty_k_per_k=0.05, reference_degc=99.5
+    )
+    several = msgspec.structs.replace(single, slope_k_per_k=0.001, offset_slope_correlation=0.5)
+    kinds = []
+    for correction in (single, several):
+        budget = unchecked(correction=correction)
+        kinds.append({cure.name: cure.text for cure in cures(budget)}[SLOPE])
+        notes = {line.name: line.note for line in budget.contributions}
+        assert ("several baths" in notes[SLOPE]) == (correction is several)
+    assert "ice" in kinds[0]
+    assert "further apart" in kinds[1]
 
 
 def test_nothing_is_promised_where_nothing_helps():

@@ -104,7 +104,7 @@ def _budget_blocks(one: TestedShot, budget: Budget, count: int, unit: TempUnit) 
     )
     blocks: list[Block] = [grid]
     better = [
-        f"{cure.text}: at best ± {number(delta_to(cure.without_k, unit), 2)} {symbol}"
+        f"{cure.text}: at best ± {number(delta_to(cure.reached_k, unit), 2)} {symbol}"
         for cure in cures(budget)
     ]
     if better:

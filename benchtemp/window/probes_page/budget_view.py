@@ -30,7 +30,7 @@ from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.probes_page.budget_chart import BudgetChart
 from benchtemp.window.probes_page.estimates_form import EstimatesForm
-from benchtemp.window.probes_page.texts import BREW_DEGC, now_text, plus_minus, temp_with
+from benchtemp.window.probes_page.texts import BREW_DEGC, looked_at, plus_minus, temp_with
 from benchtemp.window.theme import figure_width
 
 if TYPE_CHECKING:
@@ -234,7 +234,7 @@ class BudgetView(Panel):
                 shot_uncertainty_k=0.0,
                 correction=probe.correction(),
                 tolerance_class=probe.tolerance_class,
-                drift_half_width_k=probe.drift_half_width_k(now_text()),
+                drift_half_width_k=probe.drift_half_width_k(looked_at(self._probes)),
                 junction_half_width_k=estimates.junction_half_width_k,
                 room_degc=estimates.room_degc,
                 probe=probe.name,
@@ -337,7 +337,7 @@ def better_text(budget: Budget, unit: TempUnit) -> str:
     if not found:
         return "Nothing single: what may be wrong is spread evenly, or only the shot's own readings count."
     return "\n".join(
-        f"• {cure.text[0].upper()}{cure.text[1:]}: at best {plus_minus(cure.without_k, unit)} ({cure.name})."
+        f"• {cure.text[0].upper()}{cure.text[1:]}: at best {plus_minus(cure.reached_k, unit)} ({cure.name})."
         for cure in found
     )
 

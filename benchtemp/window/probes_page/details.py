@@ -62,6 +62,7 @@ class ProbeDetails(Panel):
         self.setAccessibleName("Probe")
         self._probe: Probe | None = None
         self._check_days = DEFAULT_CHECK_DAYS
+        self._now = ""
         self._build()
         self._build_fields()
         self._lay_out()
@@ -181,13 +182,17 @@ class ProbeDetails(Panel):
         """Return the probe shown."""
         return self._probe
 
-    def show_probe(self, probe: Probe, check_days: float) -> None:
-        """Show a probe; fields being typed into are left alone."""
+    def show_probe(self, probe: Probe, check_days: float, now: str = "") -> None:
+        """Show a probe as it stands at a moment (ISO 8601; this one if empty).
+
+        Fields being typed into are left alone.
+        """
         other = self._probe is None or self._probe.name != probe.name
-        self._probe, self._check_days = probe, check_days
+        self._probe, self._check_days, self._now = probe, check_days, now
         for field, text in ((self.serial_field, probe.serial), (self.notes_field, probe.notes)):
             if other or not (field.hasFocus() and field.isModified()):
                 field.setText(text)
+                field.setCursorPosition(0)  # its beginning says more than its end
         self.class_choice.select(probe.tolerance_class)
         self._show()
 
@@ -195,7 +200,7 @@ class ProbeDetails(Panel):
         probe = self._probe
         if probe is None:
             return
-        now = now_text()
+        now = self._now or now_text()
         self.title.setText(probe.name)
         self.standing.say(*standing(probe, now, self._check_days))
         self.correction_caption.setText(f"Added at {temp_text(BREW_DEGC, self.unit, 0)}")

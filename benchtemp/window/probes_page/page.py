@@ -6,23 +6,25 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import msgspec
-from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.probes.probe import Probe
 from benchtemp.readings.virtual.pot import Bath
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import Sentence, quiet
+from benchtemp.window.panels.labels import quiet
 from benchtemp.window.probes_page.bath_source import BathSource
 from benchtemp.window.probes_page.budget_view import BudgetView
 from benchtemp.window.probes_page.caution_step import Method
 from benchtemp.window.probes_page.check_view import CheckView
 from benchtemp.window.probes_page.details import ProbeDetails
+from benchtemp.window.probes_page.news import News
 from benchtemp.window.probes_page.plugs import Plugs
 from benchtemp.window.probes_page.plunge_view import PlungeView, with_lag
 from benchtemp.window.probes_page.probe_list import ProbeList
 from benchtemp.window.probes_page.shelf import ProbeShelf
+from benchtemp.window.probes_page.texts import looked_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -41,7 +43,6 @@ if TYPE_CHECKING:
     from benchtemp.window.theme import Theme
 
 _LIST_CHARS = 40
-_SAID_FOR_MS = 15_000
 
 
 class ProbesPage(Panel):
@@ -72,11 +73,7 @@ class ProbesPage(Panel):
         self.shelf = shelf
         self.source = BathSource(self)
         self.list = ProbeList()
-        self.said = Sentence(look="good", name="Probes")
-        self._hush = QTimer(self)
-        self._hush.setSingleShot(True)
-        self._hush.setInterval(_SAID_FOR_MS)
-        self._hush.timeout.connect(lambda: self.said.say(""))
+        self.said = News()
         self.details = ProbeDetails()
         self.nothing = quiet(
             "A probe is one thermocouple with a history of its own: when it was checked, how far it was off, "
@@ -111,7 +108,7 @@ class ProbesPage(Panel):
         shelf = self.shelf
         shelf.changed.connect(self._show_probes)
         shelf.saved.connect(self._tell_saved)
-        shelf.failed.connect(self._tell_failure)
+        shelf.failed.connect(self.said.tell_failure)
         shelf.not_written.connect(self._tell_not_written)
         self.list.chosen.connect(self._pick)
         self.list.opened.connect(self._open)
@@ -198,6 +195,8 @@ class ProbesPage(Panel):
 
     def show_sitting(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
         """Take the latest picture of the sitting under way: a check may be reading from it."""
+        if choice is not self.source.current_choice:
+            self.said.end_sitting()
         self._snapshot = snapshot
         self.source.show_current(snapshot, choice)
         if self._made("budget"):
@@ -244,7 +243,7 @@ class ProbesPage(Panel):
     def _choose(self, name: str) -> None:
         probe = self.shelf.named(name) if name else None
         if probe is not None:
-            self.details.show_probe(probe, self._choices.now.check_days)
+            self.details.show_probe(probe, self._choices.now.check_days, looked_at(self.shelf.probes))
             self._show_channels()
         now = self._stack.currentWidget()
         if now in {self.details, self._empty}:
@@ -303,12 +302,12 @@ class ProbesPage(Panel):
         after, self._after_saving = self._after_saving, None
         if after is not None:
             after.saved()
-            self.tell(f"✓ Saved. It holds from the next sitting on, on the channel {name} is plugged into.")
+            self.said.tell_kept(name, in_use=self._in_use(name))
 
-    def tell(self, sentence: str, look: str = "good") -> None:
-        """Say something for a while."""
-        self.said.say(sentence, look)
-        self._hush.start()
+    def _in_use(self, name: str) -> bool:
+        """Tell whether the sitting under way reads from a probe; a replay's readings are not of today."""
+        snapshot, choice = self._snapshot, self.source.current_choice
+        return snapshot is not None and choice is not None and choice.keep and name in snapshot.probes
 
     @Slot(str)
     def _tell_not_written(self, sentence: str) -> None:
@@ -316,12 +315,7 @@ class ProbesPage(Panel):
         if after is not None:
             after.not_saved(sentence)
         else:
-            self._tell_failure(sentence)
-
-    @Slot(str)
-    def _tell_failure(self, sentence: str) -> None:
-        self.said.say(sentence, "bad")
-        self._hush.stop()
+            self.said.tell_failure(sentence)
 
     # -- views ---------------------------------------------------------------------------------------------
 
@@ -438,7 +432,7 @@ class ProbesPage(Panel):
 
     def close_down(self) -> None:
         """Let go of sources and threads; what is to be written is written."""
-        self._hush.stop()
+        self.said.end()
         if self._made("check"):
             self.check.close_down()
         if self._made("plunge"):

@@ -5,13 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QListWidgetItem,
+    QSizePolicy,
+    QSpacerItem,
+    QVBoxLayout,
+    QWidget,
+)
 
+from benchtemp.probes.check import when_from
 from benchtemp.probes.probe import DEFAULT_CHECK_DAYS
 from benchtemp.window.fields import NumberField, TextField
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
-from benchtemp.window.probes_page.texts import list_detail, now_text
+from benchtemp.window.probes_page.texts import list_detail, looked_at, now_text
 from benchtemp.window.sources.two_lines import TwoLineList
 from benchtemp.window.theme import figure_width
 
@@ -24,6 +33,7 @@ if TYPE_CHECKING:
 
 _NAME = Qt.ItemDataRole.UserRole
 NEW_NAME_MAX = 100
+_MINIMUM, _EXPANDING = QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Expanding
 
 
 class ProbeList(Panel):
@@ -51,6 +61,8 @@ class ProbeList(Panel):
         self.list.currentItemChanged.connect(self._choose)
         self.list.itemActivated.connect(self._open)
         self.empty = quiet("No probe is known yet. Name the first one below, then check it.", wrap=True)
+        self.ahead = quiet(wrap=True)
+        self.ahead.hide()
         self.name_field = TextField(name="Name of a new probe", hint="new probe: its name")
         self.name_field.setMaxLength(NEW_NAME_MAX)
         self.name_field.returnPressed.connect(self._make)
@@ -84,7 +96,11 @@ class ProbeList(Panel):
         column.addWidget(self.list, 1)
         column.addLayout(new)
         column.addLayout(days)
+        column.addWidget(self.ahead)
         column.addWidget(self.complaint)
+        self._space = QSpacerItem(0, 0, _MINIMUM, _EXPANDING)
+        column.addItem(self._space)
+        self._column = column
 
     def set_theme(self, theme: Theme) -> None:
         """Take another theme's colours."""
@@ -110,8 +126,9 @@ class ProbeList(Panel):
 
     def show_probes(self, probes: Sequence[Probe]) -> None:
         """Show these probes; the one chosen stays chosen."""
+        first = bool(probes) and not self._probes
         self._probes = tuple(probes)
-        chosen, now = self.chosen_name, now_text()
+        chosen, now = self.chosen_name, looked_at(self._probes)
         self.list.blockSignals(True)  # noqa: FBT003 - Qt's own signature
         self.list.clear()
         for probe in self._probes:
@@ -126,6 +143,15 @@ class ProbeList(Panel):
         self.list.blockSignals(False)  # noqa: FBT003
         self.list.setVisible(bool(self._probes))
         self.empty.setVisible(not self._probes)
+        self._space.changeSize(0, 0, _MINIMUM, _MINIMUM if self._probes else _EXPANDING)
+        self._column.invalidate()
+        ahead = bool(self._probes) and when_from(now) > when_from(now_text())
+        self.ahead.setText(
+            f"Ages are counted from {now[:10]}, the newest check: it lies ahead of this computer's clock."
+        )
+        self.ahead.setVisible(ahead)
+        if first and self.name_field.hasFocus() and not self.name_field.text():
+            self.list.setFocus()
 
     def choose(self, name: str) -> None:
         """Choose a probe by its name."""

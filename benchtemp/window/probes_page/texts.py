@@ -6,12 +6,16 @@ from datetime import datetime
 from math import isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
+from benchtemp.probes.check import when_from
 from benchtemp.probes.settle import BathState, BathStatus
 from benchtemp.probes.uncertainty import coverage_factor, rounded_uncertainty
 from benchtemp.units import MINUS, TempUnit, degc_to, delta_to
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from benchtemp.probes.calibration import Verdict
+    from benchtemp.probes.check import Check
     from benchtemp.probes.correction import Correction
     from benchtemp.probes.probe import Drift, Probe
     from benchtemp.probes.response import TimeConstant
@@ -30,6 +34,20 @@ class Said(NamedTuple):
 def now_text() -> str:
     """Return this moment as checks are dated: ISO 8601 with UTC offset, to the second."""
     return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def looked_at(probes: Sequence[Probe]) -> str:
+    """Return the moment at which these probes are judged: now, or their newest check.
+
+    A logbook from elsewhere, or one for practice, may be ahead of this computer's clock.
+    """
+    newest = max((check for probe in probes for check in probe.checks), key=_when, default=None)
+    now = now_text()
+    return now if newest is None or newest.when <= when_from(now) else newest.checked
+
+
+def _when(check: Check) -> datetime:
+    return check.when
 
 
 def signed(delta_k: float, unit: TempUnit, decimals: int = 2) -> str:
@@ -100,7 +118,7 @@ def list_detail(probe: Probe, now: str, check_days: float, unit: TempUnit) -> st
     """Return the second line of a probe in the list."""
     days = probe.days_since_check(now)
     if days is None:
-        return f"! never checked, {probe.tolerance_class}"
+        return f"! {age_text(probe, now)}, {probe.tolerance_class}"
     age = "today" if days < 1 else f"{days:.0f} days ago" if days <= check_days else f"{days:.0f} days, old"
     sign = "✓" if probe.check_warning(now, check_days) is None else "!"
     return f"{sign} {age}: {correction_text(probe.correction(), unit)}"

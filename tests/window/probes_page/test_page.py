@@ -208,3 +208,80 @@ def test_the_list_takes_the_keyboard_and_enter_leads_to_the_check(qtbot, page, k
     assert page.list.list.hasFocus()
     qtbot.keyClick(page.list.list, Qt.Key.Key_Return)
     assert page.details.check_button.hasFocus()
+
+
+def test_an_empty_list_keeps_together_at_the_top(page, read):
+    read()
+    QApplication.processEvents()
+    panel = page.list
+    assert panel.name_field.hasFocus() or not page.isActiveWindow()
+    assert panel.empty.isVisible()
+    assert panel.days_field.geometry().bottom() < panel.height() // 2
+    assert panel.name_field.y() - panel.empty.geometry().bottom() < 30
+
+
+@pytest.mark.usefixtures("three")
+def test_a_list_with_probes_fills_the_panel(page):
+    QApplication.processEvents()
+    assert page.list.days_field.geometry().bottom() > page.list.height() - 40
+    assert not page.list.ahead.isVisible()
+
+
+def test_probes_found_while_the_page_is_open_take_the_focus_but_not_from_somebody_typing(
+    page, keep, make_probe, read
+):
+    page.activateWindow()
+    page.list.name_field.setFocus()
+    read()
+    page.list.name_field.setText("bas")
+    keep(make_probe("one"))
+    read()
+    assert page.list.focusWidget() is page.list.name_field
+    page.list.name_field.clear()
+    page.list.show_probes(())
+    page.list.name_field.setFocus()
+    page.list.show_probes(page.shelf.probes)
+    assert page.list.focusWidget() is page.list.list
+
+
+def test_a_logbook_ahead_of_this_computers_clock_is_judged_by_its_own_newest_check(
+    page, keep, make_probe, read
+):
+    keep(make_probe("ahead", ((-400, 0.2),)))
+    keep(make_probe("behind", ((-200, 0.2),)))
+    keep(make_probe("unchecked", ()))
+    read()
+    ahead, behind, unchecked = texts(page)
+    assert "✓ today" in ahead
+    assert "200 days, old" in behind
+    assert "never checked" in unchecked
+    assert "ahead of this computer's clock" in page.list.ahead.text()
+    assert page.list.ahead.isVisible()
+    page.list.choose("behind")
+    assert "200 days ago" in page.details.standing.text()
+
+
+@pytest.mark.parametrize("in_use", [True, False])
+@pytest.mark.usefixtures("three")
+def test_what_is_saved_for_a_probe_in_use_says_that_the_open_sitting_goes_on_without_it(
+    qtbot, page, tau, make_snapshot, in_use
+):
+    class Source:
+        name = "Bench interface"
+        details = {"adapter_identity": "1a86:7523:X1@1-2"}  # noqa: RUF012 - a stand-in
+        channels = ("T1",)
+
+    choice = SourceChoice(Source())
+    used = "basket 1" if in_use else "basket 2"
+    page.show_sitting(make_snapshot(probes=(used,)), choice)
+    page.begin_plunge("basket 1")
+    page.plunge.agreed.emit("basket 1", tau)
+    qtbot.waitUntil(lambda: "Saved" in page.said.text(), timeout=5000)
+    assert ("goes on as it began" in page.said.text()) == in_use
+    assert ("Ctrl+O" in page.said.text()) == in_use
+    if not in_use:
+        page.said._hush.timeout.emit()
+    page.show_sitting(make_snapshot(probes=(used,)), choice)
+    assert bool(page.said.text()) == in_use  # it stays for as long as it is true
+    page.show_sitting(None, None)
+    assert not page.said.text()
