@@ -77,6 +77,7 @@ MORE_KEYS = (
     ("Arrows, + and −", "In the plot: move, and zoom in time; with Shift + and − zoom in temperature."),
     ("Wheel", "Over the plot: zoom in time, with Ctrl in temperature. Drag to move."),
     ("Esc", "Leave a field, the key list or the large view."),
+    ("Ctrl+F, F2, Delete", "Logbook: search; go to tags and notes; to the bin (Undo). Enter replays."),
 )
 
 

@@ -45,6 +45,7 @@ class ShotList(QAbstractTableModel):
         self._rows: dict[str, Row] = {}
         self._theme: Theme = LIGHT
         self._unit = TempUnit.DEGC
+        self.sorted_by = ""
         self._again = QTimer(self)
         self._again.setSingleShot(True)
         self._again.setInterval(_AGAIN_MS)
@@ -121,7 +122,9 @@ class ShotList(QAbstractTableModel):
             return None
         column = self.columns[section]
         if role == Qt.ItemDataRole.DisplayRole:
-            return column.heading(self._unit)
+            # The arrow that shows the order stands over the end of the heading.
+            ordered = column.right and column.sort and column.sort == self.sorted_by
+            return column.heading(self._unit) + ("\u2003" if ordered else "")
         if role in {Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.AccessibleTextRole}:
             return column.full_name(self._unit)
         if role == Qt.ItemDataRole.TextAlignmentRole:

@@ -101,6 +101,7 @@ class ListView(QTableView):
     def show_sort(self, sort: str, *, descending: bool) -> None:
         """Show by what the list is sorted."""
         header = self.horizontalHeader()
+        self.shots.sorted_by = sort
         sorts = [column.sort for column in self.shots.columns]
         order = Qt.SortOrder.DescendingOrder if descending else Qt.SortOrder.AscendingOrder
         with QSignalBlocker(header):

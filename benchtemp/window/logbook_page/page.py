@@ -142,8 +142,8 @@ class LogbookPage(Panel):
         side.setLayout(left)
         self._split.addWidget(side)
         self._split.addWidget(self.detail)
-        self._split.setStretchFactor(0, 1)
-        self._split.setStretchFactor(1, 0)
+        self._split.setStretchFactor(0, 3)
+        self._split.setStretchFactor(1, 1)
         self._split.setChildrenCollapsible(False)
         self._split.setHandleWidth(8)
         if (state := kept_split()) is not None:
