@@ -4,55 +4,128 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from benchtemp.errors import BadInput, BenchtempError
+from benchtemp.errors import BadInput, BenchtempError, StorageError
 from benchtemp.logbook.ecsv import parse_stream, read_meta, read_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.header_text import parse_header
-from benchtemp.logbook.regular_file import read_regular, shown
+from benchtemp.logbook.regular_file import read_regular, shown, why
 from benchtemp.readings.reading import Mark, Stream
 from benchtemp.shots.marks import standing_pump_marks
 from benchtemp.shots.result import Origin, Result
 from benchtemp.shots.shot import Shot, analyse_stream, header_entries, stored_correction
-from benchtemp.studies.evidence.shot_record import Known, Setting, ShotRecord, record_of
+from benchtemp.studies.evidence.shot_record import Known, Setting, ShotRecord, outline_of, record_of
 from benchtemp.studies.evidence.shot_set import Selection, ShotSet, chosen
+
+FEW_FILES = 150
+"""Up to so many files are read as they are; with more, the logbook's index is brought up to date first."""
+RECORDINGS_KEPT = 2000
+"""Of so many recordings the marks are kept in memory: whole files have to be read for them."""
 
 
 def gather(logbook: Logbook, selection: Selection | None = None) -> ShotSet:
     """Return the shots of a logbook that are meant, in order of time.
 
-    Headers are enough for most of it; of recordings only the rows with marks are read. A file that cannot be
-    read is named in the set's complaints and the others are used all the same.
+    Headers are enough for most of it; of recordings only the rows with marks are read. Where there are many
+    files, headers come from the logbook's index as far as it knows them, which changes nothing but the time
+    it takes. A file that cannot be read is named in the set's complaints and the others are used all the
+    same.
+
+    Raises:
+        StorageError: The folder cannot be read.
     """
-    return gather_files(logbook.shots(), selection, recordings_dir=logbook.recordings_dir)
+    gathered = _Gathered(selection or Selection(), logbook.recordings_dir)
+    paths = list(logbook.shots())
+    place = {path: number for number, path in enumerate(paths)}
+    for path, meta in _indexed(logbook) if len(paths) > FEW_FILES else ():
+        if place.pop(path, None) is not None:
+            gathered.take(path, meta)
+    for path in place:
+        gathered.read(path)
+    return gathered.as_set({path: number for number, path in enumerate(paths)})
 
 
 def gather_files(
     paths: Iterable[Path], selection: Selection | None = None, *, recordings_dir: Path | None = None
 ) -> ShotSet:
     """Return the shots of these shot files that are meant; see `gather`."""
-    records: list[ShotRecord] = []
-    complaints: list[str] = []
-    wanted = selection or Selection()
-    marks_of: dict[str, tuple[Mark, ...]] = {}
+    gathered = _Gathered(selection or Selection(), recordings_dir)
+    places: dict[Path, int] = {}
     for path in paths:
+        if path not in places:
+            places[path] = len(places)
+            gathered.read(path)
+    return gathered.as_set(places)
+
+
+class _Gathered:
+    """Shots as they come in, in whatever order their headers are at hand."""
+
+    def __init__(self, wanted: Selection, recordings_dir: Path | None) -> None:
+        self._wanted = wanted
+        self._recordings_dir = recordings_dir
+        self._records: dict[Path, ShotRecord] = {}
+        self._complaints: dict[Path, str] = {}
+        self._marks: dict[str, tuple[Mark, ...]] = {}
+        self._unmarked: dict[str, str] = {}
+
+    def read(self, path: Path) -> None:
+        """Take a shot's file."""
         try:
             meta = read_meta(path)
+        except BenchtempError as error:
+            self._complaints[path] = str(error)
+        else:
+            self.take(path, meta)
+
+    def take(self, path: Path, meta: Mapping[str, Any]) -> None:
+        """Take a shot's header."""
+        try:
             shot = shot_of(meta, path)
         except BenchtempError as error:
-            complaints.append(str(error))
-            continue
-        if shot.is_flush or not wanted.wants(_record(shot, meta, ())):
-            continue
-        if shot.recording not in marks_of:
-            marks_of[shot.recording] = _recording_marks(recordings_dir, shot.recording, complaints)
-        records.append(_record(shot, meta, marks_of[shot.recording]))
-    return chosen(with_times_between(records), wanted, complaints=complaints)
+            self._complaints[path] = str(error)
+            return
+        if not shot.is_flush and self._wanted.wants(outline_of(shot, machine=_machine(meta))):
+            self._records[path] = _record(shot, meta, self._marks_of(shot.recording))
+
+    def _marks_of(self, recording: str) -> tuple[Mark, ...]:
+        if recording not in self._marks:
+            said: list[str] = []
+            self._marks[recording] = _recording_marks(self._recordings_dir, recording, said)
+            if said:
+                self._unmarked[recording] = said[0]
+        return self._marks[recording]
+
+    def as_set(self, places: Mapping[Path, int]) -> ShotSet:
+        """Return all that came, as if it had come in the order of the files."""
+        said: list[str] = []
+        for path in sorted({*self._records, *self._complaints}, key=places.__getitem__):
+            if path in self._complaints:
+                said.append(self._complaints[path])
+            elif (recording := self._records[path].recording) in self._unmarked:
+                said.append(self._unmarked.pop(recording))
+        records = [self._records[path] for path in sorted(self._records, key=places.__getitem__)]
+        return chosen(with_times_between(records), self._wanted, complaints=said)
+
+
+def _indexed(logbook: Logbook) -> Iterator[tuple[Path, dict[str, Any]]]:
+    """Give the headers of shots that the logbook's index knows; none where it cannot be kept."""
+    from benchtemp.logbook.index.index import LogbookIndex  # noqa: PLC0415  (start-up time)
+    from benchtemp.logbook.index.query import Query  # noqa: PLC0415
+    from benchtemp.logbook.index.row import Kind  # noqa: PLC0415
+
+    index = LogbookIndex(logbook)
+    with contextlib.suppress(StorageError):
+        # Other processes would be started anew with whatever runs this.
+        index.update(processes=1)
+        for row, meta in index.headers(Query(kinds=(Kind.SHOT, Kind.FLUSH), limit=None)):
+            yield logbook.root / row.path, meta
 
 
 def gather_any(
@@ -178,10 +251,14 @@ def _record(shot: Shot, meta: Mapping[str, Any], marks: tuple[Mark, ...], pulled
     return record_of(
         shot,
         marks=marks,
-        machine=str(meta.get("machine") or ""),
+        machine=_machine(meta),
         pulled=pulled,
         interface=str(source.get("name") or source.get("port") or "") if isinstance(source, dict) else "",
     )
+
+
+def _machine(meta: Mapping[str, Any]) -> str:
+    return str(meta.get("machine") or "")
 
 
 def _recording_marks(folder: Path | None, name: str, complaints: list[str]) -> tuple[Mark, ...]:
@@ -192,10 +269,20 @@ def _recording_marks(folder: Path | None, name: str, complaints: list[str]) -> t
         complaints.append(f"The recording {name} is not in {shown(folder)}; idle times are those typed.")
         return ()
     try:
-        return marks_in(path)
+        at = path.stat()
+        return _marks_of_version(path, at.st_size, at.st_mtime_ns)
+    except OSError as error:
+        complaints.append(f"{shown(path)} cannot be read ({why(error)}); idle times are those typed.")
+        return ()
     except BenchtempError as error:
         complaints.append(str(error))
         return ()
+
+
+@lru_cache(maxsize=RECORDINGS_KEPT)
+def _marks_of_version(path: Path, _size: int, _mtime_ns: int) -> tuple[Mark, ...]:
+    """Return the marks of a file that has not changed since it was last asked about."""
+    return marks_in(path)
 
 
 def marks_in(path: Path) -> tuple[Mark, ...]:

@@ -165,12 +165,8 @@ def record_of(
     measured = preparation(marks, result.pump_on_s) if marks else Preparation()
     flush_s, flush_g = typed.flush_from(typed.tag(tags, typed.FLUSH_TAGS))
     budget = budget_of(_on(shot, interface))
-    return ShotRecord(
-        path=shot.path,
-        recording=shot.recording,
-        number=shot.number,
-        machine=typed.tag(tags, ("machine",)) or machine,
-        pulled=shot.started or pulled,
+    return msgspec.structs.replace(
+        outline_of(shot, machine=machine, pulled=pulled),
         pump_on_s=result.pump_on_s,
         brew_temp_degc=result.brew_temp_degc,
         reading_uncertainty_k=result.brew_temp_uncertainty_k,
@@ -186,7 +182,6 @@ def record_of(
         shot_time_s=result.shot_time_s,
         band_low_degc=shot.recipe.band_low_degc,
         band_high_degc=shot.recipe.band_high_degc,
-        setpoint_degc=typed.temp_from(typed.tag(tags, typed.SETPOINT_TAGS)),
         interval_min=_setting(_minutes(measured.interval_s), None),
         idle_min=_setting(_minutes(measured.idle_s), typed.minutes_from(typed.tag(tags, typed.IDLE_TAGS))),
         # A flush that was typed but not marked is seen by nobody else: a measured 0 does not undo it.
@@ -195,13 +190,26 @@ def record_of(
         since_on_min=_setting(
             _minutes(measured.since_on_s), typed.minutes_from(typed.tag(tags, typed.SINCE_ON_TAGS))
         ),
-        operator=typed.tag(tags, typed.OPERATOR_TAGS),
-        probe=correction.probe or typed.tag(tags, ("probe",)),
         checked="" if correction.uncertainty_k is None else correction.checked or "yes",
-        tags=dict(tags),
         counts=shot.counts,
         reasons=shot.reasons,
         set_aside=shot.set_aside,
+    )
+
+
+def outline_of(shot: Shot, *, machine: str = "", pulled: str = "") -> ShotRecord:
+    """Return as much of a shot as tells it from others, without its figures; see `record_of`."""
+    tags = shot.tags
+    return ShotRecord(
+        path=shot.path,
+        recording=shot.recording,
+        number=shot.number,
+        machine=typed.tag(tags, ("machine",)) or machine,
+        pulled=shot.started or pulled,
+        setpoint_degc=typed.temp_from(typed.tag(tags, typed.SETPOINT_TAGS)),
+        operator=typed.tag(tags, typed.OPERATOR_TAGS),
+        probe=shot.correction.probe or typed.tag(tags, ("probe",)),
+        tags=dict(tags),
     )
 
 

@@ -2,12 +2,15 @@ from pathlib import Path
 
 import pytest
 
-from benchtemp.errors import BadInput
+from benchtemp.errors import BadInput, StorageError
 from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.folder import Logbook
+from benchtemp.logbook.index.editing import set_aside
+from benchtemp.logbook.index.index import LogbookIndex
 from benchtemp.readings.virtual import virtual_machines
 from benchtemp.readings.virtual.script import Enter, Flush, KnockOut, LockIn, Shot, Wait
 from benchtemp.shots.recipe import Recipe
+from benchtemp.studies.evidence import gathering
 from benchtemp.studies.evidence.gathering import gather, gather_any, marks_in, recordings_of
 from benchtemp.studies.evidence.shot_record import Known
 from benchtemp.studies.evidence.shot_set import Selection
@@ -80,6 +83,57 @@ def test_files_that_are_no_shots_are_named_and_passed_over(logbook):
     assert len(found) == 4
     assert len(found.complaints) == 1
     assert "stray.ecsv" in found.complaints[0]
+
+
+@pytest.fixture
+def indexed(monkeypatch):
+    """Take few files for many, so that the index is asked."""
+    monkeypatch.setattr(gathering, "FEW_FILES", 1)
+
+
+@pytest.mark.usefixtures("indexed")
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        Selection(),
+        Selection(machines=("ferrowick two",)),
+        Selection(since="2031-03-04"),
+        Selection(tags={"operator": "x"}),
+    ],
+)
+def test_by_the_index_it_comes_to_the_same(logbook, monkeypatch, wanted):
+    stray = logbook.shots_dir / "2031-03" / "stray.ecsv"
+    stray.write_text("nothing of the kind\n", encoding="utf-8")
+    try:
+        first, again = gather(logbook, wanted), gather(logbook, wanted)
+        monkeypatch.setattr(gathering, "FEW_FILES", 1000)
+        assert first == again == gather(logbook, wanted)
+    finally:
+        stray.unlink()
+    monkeypatch.setattr(gathering, "FEW_FILES", 1)
+    assert gather(logbook, wanted).complaints == ()
+
+
+@pytest.mark.usefixtures("indexed")
+def test_by_the_index_what_was_edited_a_moment_ago_is_seen(logbook):
+    path = next(path for path in logbook.shots() if "flush" not in path.name)
+    before = path.read_bytes()
+    assert len(gather(logbook)) == 4
+    set_aside(path, "spilt")
+    try:
+        found = gather(logbook)
+    finally:
+        path.write_bytes(before)
+    assert [left.shot.set_aside for left in found.left_out] == ["spilt"]
+
+
+@pytest.mark.usefixtures("indexed")
+def test_without_an_index_the_files_do(logbook, monkeypatch):
+    def refuse(*_args, **_more):
+        raise StorageError("The index cannot be kept.")
+
+    monkeypatch.setattr(LogbookIndex, "update", refuse)
+    assert len(gather(logbook)) == 4
 
 
 def test_a_missing_recording_costs_only_what_it_told(logbook, tmp_path):
