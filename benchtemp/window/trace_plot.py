@@ -12,7 +12,6 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, degc_to
-from benchtemp.window.lesson.hidden import without_results
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
 from benchtemp.window.plot.canvas import Canvas
@@ -411,10 +410,8 @@ class TracePlot(Panel):
         self.curves.show(t_s - origin_s, shown_temps(temps_degc, self.unit))
         if abs(snapshot.now_s - self._summary_s) >= _SUMMARY_EVERY_S:
             self._summary_s = snapshot.now_s
-            told = (
-                (without_results(snapshot), self.unit) if self._hidden else (snapshot, self.unit, self._shot)
-            )
-            self.canvas.setAccessibleDescription(trace_summary(*told))
+            told = trace_summary(snapshot, self.unit, self._shot, results=not self._hidden)
+            self.canvas.setAccessibleDescription(told)
 
     def _set_temp_range(self, temps_degc: FloatArray, band: tuple[float, float]) -> None:
         fahrenheit = self.unit is TempUnit.DEGF

@@ -18,17 +18,20 @@ def band_text(low_degc: float, high_degc: float, unit: TempUnit) -> str:
     return f"{degc_to(low_degc, unit):.1f}–{degc_to(high_degc, unit):.1f} {unit.symbol}"
 
 
-def trace_summary(snapshot: Snapshot | None, unit: TempUnit, shown: Shot | None = None) -> str:
+def trace_summary(
+    snapshot: Snapshot | None, unit: TempUnit, shown: Shot | None = None, *, results: bool = True
+) -> str:
     """Return what the plot shows, as sentences.
 
     Args:
         snapshot: None when no source is open.
         unit: The unit shown.
         shown: A past shot that was chosen for the plot, None while the live trace is followed.
+        results: Whether what was read out of the trace may be told: stage, plateau, brew temperature.
     """
     if snapshot is None or not len(snapshot.trace.t_s):
         return "The temperature trace is empty."
-    if shown is not None:
+    if shown is not None and results:
         return _shot_summary(shown, unit)
     sentences = []
     if snapshot.stale:
@@ -36,10 +39,12 @@ def trace_summary(snapshot: Snapshot | None, unit: TempUnit, shown: Shot | None 
     else:
         temps = zip(snapshot.channels, snapshot.temps_degc, strict=False)
         sentences.append("Now " + ", ".join(f"{name} {temp_text(temp, unit)}" for name, temp in temps) + ".")
-    sentences.append(f"Stage {snapshot.stage}.")
-    if snapshot.stage in {Stage.RISING, Stage.PLATEAU} and snapshot.pump_on_s is not None:
+    if results:
+        sentences.append(f"Stage {snapshot.stage}.")
+    pulling = snapshot.stage in {Stage.RISING, Stage.PLATEAU} and (results or snapshot.pump_marked)
+    if pulling and snapshot.pump_on_s is not None:
         sentences.append(f"{max(0.0, snapshot.now_s - snapshot.pump_on_s):.0f} s since pump on.")
-    if snapshot.stage is Stage.PLATEAU and snapshot.running_brew_degc is not None:
+    if results and snapshot.stage is Stage.PLATEAU and snapshot.running_brew_degc is not None:
         sentences.append(f"Mean of the plateau so far {temp_text(snapshot.running_brew_degc, unit)}.")
     recipe = snapshot.recipe
     sentences.append(f"Target band {band_text(recipe.band_low_degc, recipe.band_high_degc, unit)}.")

@@ -376,6 +376,8 @@ class PracticePage(Panel):
 
     def show_sitting(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
         """Take the latest picture of the sitting under way: it may be one with the machine to diagnose."""
+        if "round" in self.__dict__:
+            self.round.head.show_sitting(choice is not None and choice.keep)
         if "case" in self.__dict__ and self.case.work is not None:
             self.case.work.look(snapshot, choice)
             if self.case.isVisible():

@@ -14,11 +14,11 @@ from benchtemp.teaching.marking import Part
 from benchtemp.teaching.practice import RoundStage
 from benchtemp.window.lesson.note_board import NoteBoard
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import Sentence, button, quiet
 from benchtemp.window.practice_page.answer_form import AnswerForm
 from benchtemp.window.practice_page.marking_view import MarkingView
 from benchtemp.window.practice_page.player import Player
 from benchtemp.window.practice_page.practice_plot import PracticePlot
+from benchtemp.window.practice_page.round_head import RoundHead
 from benchtemp.window.practice_page.sentences import LEAVING, next_step
 from benchtemp.window.practice_page.trace_bar import TraceBar
 
@@ -53,11 +53,7 @@ class RoundPanel(Panel):
         self._was_over = False
         self._leaving = False
         self._temp_passed = False
-        self.place = quiet()
-        self.place.setAccessibleName("Place in the round")
-        self.step = QLabel()
-        self.step.setAccessibleName("What to do next")
-        self.step.setWordWrap(True)
+        self.head = RoundHead()
         self.words = QLabel()
         self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.words.setAccessibleName("The teacher's words")
@@ -66,9 +62,7 @@ class RoundPanel(Panel):
         self.plot = PracticePlot()
         self.form = AnswerForm()
         self.marking = MarkingView()
-        self.trouble = Sentence(look="bad", name="Practice")
         self.bar = TraceBar()
-        self.leave_button = button("Leave the round", look="flat", tip="Esc, twice")
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
         self._timer.timeout.connect(self._tick)
@@ -76,11 +70,6 @@ class RoundPanel(Panel):
         self._connect()
 
     def _lay_out(self) -> None:
-        head = QHBoxLayout()
-        head.setSpacing(12)
-        head.addWidget(self.step, 1)
-        head.addWidget(self.place)
-        head.addWidget(self.leave_button)
         left = QVBoxLayout()
         left.setSpacing(8)
         left.addWidget(self.words)
@@ -97,8 +86,7 @@ class RoundPanel(Panel):
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 8, 12, 10)
         column.setSpacing(8)
-        column.addLayout(head)
-        column.addWidget(self.trouble)
+        column.addWidget(self.head)
         column.addLayout(body, 1)
 
     def _connect(self) -> None:
@@ -116,7 +104,7 @@ class RoundPanel(Panel):
         self.bar.play_toggled.connect(self.toggle_play)
         self.bar.beginning_asked.connect(self.from_beginning)
         self.bar.end_asked.connect(self.to_end)
-        self.leave_button.clicked.connect(self.leave)
+        self.head.leave_asked.connect(self.leave)
         self.bar.speed_chosen.connect(self._take_speed)
         keys: dict[str, Callable[[], None]] = {
             "K": self.toggle_play,
@@ -135,13 +123,9 @@ class RoundPanel(Panel):
     def set_theme(self, theme: Theme) -> None:
         """Hand the theme on."""
         super().set_theme(theme)
-        self.step.setFont(theme.font(1.5, bold=True))
-        # Two lines have room, so that nothing below moves from sentence to sentence.
-        self.step.setFixedHeight(int(self.step.fontMetrics().lineSpacing() * 2) + 4)
         self.words.setFont(theme.font(1.1))
-        self.place.setFont(theme.font(1.1, figures=True))
         self._side.setFixedWidth(self.fontMetrics().averageCharWidth() * _SIDE_CHARS)
-        for panel in (self.plot, self.form, self.marking, self.note_board):
+        for panel in (self.head, self.plot, self.form, self.marking, self.note_board):
             panel.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
@@ -172,7 +156,7 @@ class RoundPanel(Panel):
         practice.use_unit(self.unit)
         self._number = 0
         self._leaving = False
-        self.trouble.say("")
+        self.head.trouble.say("")
         self._load()
 
     def _load(self) -> None:
@@ -199,12 +183,8 @@ class RoundPanel(Panel):
         view = self.round.view
         player = self.player
         shown = view.stage is not RoundStage.WATCHING
-        self._say_step(self._next_step())
-        place = f"Shot {view.number} of {view.count}"
-        if view.scores:
-            place += f", so far {sum(view.scores) / len(view.scores):.0f} points"
-        if self.place.text() != place:
-            self.place.setText(place)
+        self._say_step()
+        self.head.show_place(view)
         waiting = view.number == 1 and view.t_s == 0.0 and not shown
         self.words.setVisible(waiting and bool(self.words.text()))
         self.bar.setVisible(not shown)
@@ -224,17 +204,15 @@ class RoundPanel(Panel):
         if player.playing != self._timer.isActive():
             (self._timer.start if player.playing else self._timer.stop)()
 
-    def _next_step(self) -> str:
+    def _say_step(self) -> None:
         assert self.round is not None
-        player = self.player
-        return next_step(
-            self.round.view, playing=player.playing, over=player.over, temp_passed=self._temp_passed
-        )
-
-    def _say_step(self, sentence: str) -> None:
-        sentence = LEAVING if self._leaving else sentence
-        if self.step.text() != sentence:
-            self.step.setText(sentence)
+        sentence = LEAVING
+        if not self._leaving:
+            player, passed = self.player, self._temp_passed
+            sentence = next_step(
+                self.round.view, playing=player.playing, over=player.over, temp_passed=passed
+            )
+        if self.head.say_step(sentence):
             self.plot.describe(sentence)
 
     @Slot()
@@ -286,9 +264,9 @@ class RoundPanel(Panel):
             try:
                 self.round.say_brew_temp(temp_degc)
             except BadInput as error:
-                self.trouble.say(str(error))
+                self.head.trouble.say(str(error))
                 return
-            self.trouble.say("")
+            self.head.trouble.say("")
             self.show_round()
 
     @Slot()

@@ -74,6 +74,7 @@ class ReplayBar(Panel):
         self.setAccessibleName("Replay")
         self._paused = True
         self._start_s = self._end_s = self._position_s = 0.0
+        self.follow(None)
         self._marks: tuple[Mark, ...] = ()
         self._notes: tuple[Mark, ...] = ()
         self.play_button = button("Pause", name="Play or pause", tip="Play or pause (K)")
@@ -188,15 +189,19 @@ class ReplayBar(Panel):
         if not self._paused:
             self.pause_asked.emit()
             return
-        if self._position_s >= self._end_s - 1e-6:
+        if self._where_s() >= self._end_s - 1e-6:
             self.seek_asked.emit(self._start_s)
         self.play_asked.emit()
 
+    def follow(self, where_s: Callable[[], float] | None) -> None:
+        """Take what tells where the replay stands at any moment: the bar itself may be behind, or hidden."""
+        self._where_s = where_s or (lambda: self._position_s)
+
     def _skip(self, by_s: float) -> None:
-        self.seek_asked.emit(min(max(self._position_s + by_s, self._start_s), self._end_s))
+        self.seek_asked.emit(min(max(self._where_s() + by_s, self._start_s), self._end_s))
 
     def _to_mark(self, *, forward: bool) -> None:
-        found_s = self.slider.mark_beside(self._position_s, forward=forward)
+        found_s = self.slider.mark_beside(self._where_s(), forward=forward)
         if found_s is not None:
             self.seek_asked.emit(found_s)
 
@@ -218,6 +223,7 @@ class ReplaySteering(QObject):
         self._bar = bar
         self._source = source
         bar.set_recording(source)
+        bar.follow(source.now_s)
         bar.play_asked.connect(self._play)
         bar.pause_asked.connect(self._pause)
         bar.step_asked.connect(self._step)
@@ -232,6 +238,7 @@ class ReplaySteering(QObject):
         bar.step_asked.disconnect(self._step)
         bar.seek_asked.disconnect(self._seek)
         bar.speed_asked.disconnect(self._set_speed)
+        bar.follow(None)
         self.deleteLater()
 
     @Slot(object)
