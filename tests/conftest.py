@@ -1,7 +1,21 @@
 """For all tests: the same examples every time, no limit on a loaded machine, nobody's own files."""
 
+import functools
+import os
+import sys
+import threading
+
 import pytest
 from hypothesis import HealthCheck, settings
+
+from benchtemp.readings import opening
+from benchtemp.readings.serial_source import SerialSource
+from benchtemp.readings.virtual.pot import PROBES, VirtualPot
+
+if sys.platform != "win32":
+    import fcntl
+    import termios
+    import tty
 
 settings.register_profile(
     "steady",
@@ -21,3 +35,75 @@ def own_folders(tmp_path, monkeypatch):
     for name in ("LOGBOOK", "PREFERENCES", "CACHE"):
         monkeypatch.setenv(f"BENCHTEMP_{name}", str(tmp_path / f"own-{name.lower()}"))
     return tmp_path
+
+
+class PotOnAWire:
+    """A virtual pot whose readings come as lines over a real pseudo-terminal.
+
+    Its clock waits for the reader: it goes on to the next reading once the last line was taken off the wire.
+    A bath of minutes passes in a second or two, however busy the computer is.
+    """
+
+    def __init__(self, probes, pulled_after_s=float("inf")):
+        self._pulled_after_s = pulled_after_s
+        self._pulled = False
+        self._controller, self._terminal = os.openpty()
+        tty.setraw(self._controller)
+        tty.setraw(self._terminal)
+        self.device = os.ttyname(self._terminal)
+        self.pot = VirtualPot(probes=probes, seed=7)
+        self.now_s = 0.0
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._talk, name="pot on a wire")
+        self._thread.start()
+
+    def clock(self):
+        if self._pulled:
+            self.now_s += 0.5
+        return self.now_s
+
+    def _talk(self):
+        unread = bytearray(4)
+        while not self._over.is_set() and not self._pulled:
+            reading = self.pot.next_reading()
+            if reading.t_s > self._pulled_after_s:
+                self._unplug()
+                return
+            values = ";".join(f"T{place}={value:.1f}" for place, value in enumerate(reading.temps_degc, 1))
+            self.now_s = reading.t_s
+            os.write(self._controller, f"{values}\n".encode())
+            while not self._over.is_set():
+                fcntl.ioctl(self._terminal, termios.FIONREAD, unread)
+                if not any(unread):
+                    break
+                self._over.wait(0.0005)
+
+    def _unplug(self):
+        self._pulled = True
+        os.close(self._terminal)
+        os.close(self._controller)
+
+    def close(self):
+        self._over.set()
+        self._thread.join()
+        if not self._pulled:
+            self._unplug()
+
+
+@pytest.fixture
+def pot_on_a_wire(monkeypatch):
+    """Return a maker of boiling pots on serial ports; the program takes their clock as its own."""
+    if sys.platform == "win32":
+        pytest.skip("Windows has no pseudo-terminals")
+    made = []
+
+    def make(probes=PROBES[:1], **more):
+        pot = PotOnAWire(probes, **more)
+        made.append(pot)
+        source = functools.partial(SerialSource, clock=pot.clock, wall=pot.clock)
+        monkeypatch.setattr(opening, "SerialSource", source)
+        return pot
+
+    yield make
+    for pot in made:
+        pot.close()

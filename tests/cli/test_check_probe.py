@@ -11,7 +11,7 @@ import pytest
 from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.probe_file import load_probe, probes
-from benchtemp.readings.virtual.pot import POT_BOILS_DEGC
+from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES
 
 FAST = ("--speed", "1000")
 ERROR_K = 0.25 + 0.004 * POT_BOILS_DEGC
@@ -277,3 +277,62 @@ def test_q_gives_up_and_nothing_is_saved(tmp_path):
     assert b"q gives up" in said
     assert (told, said.splitlines()[-1]) == (b"", b"Stopped.")
     assert not (tmp_path / "book").exists()
+
+
+@pytest.mark.parametrize("layout", ["guess", "named"])
+def test_a_probe_on_a_real_serial_port_is_checked_and_kept(command, book, pot_on_a_wire, tmp_path, layout):
+    wire = pot_on_a_wire(PROBES[:2])
+    lines = tmp_path / "lines.toml"
+    lines.write_text(
+        'name = "named"\nkind = "lines"\n[[channels]]\nlabel = "T1"\n[[channels]]\nlabel = "T2"\n',
+        encoding="utf-8",
+    )
+    code, out, err = command(
+        "check-probe",
+        "--port",
+        wire.device,
+        "--layout",
+        "guess" if layout == "guess" else lines,
+        "--probe",
+        "T1=basket 1",
+        "--probe",
+        "T2=spare",
+        "--pressure",
+        "1006hPa",
+        "--depth",
+        "5cm",
+        "--yes",
+        "--logbook",
+        book.root,
+    )
+    assert code == 0, err
+    assert "basket 1" in out
+    for name, truth in zip(("basket 1", "spare"), PROBES, strict=False):
+        (one,) = load_probe(book, name).checks
+        error_k = truth.offset_k + truth.slope_k_per_k * POT_BOILS_DEGC
+        assert one.verdict.error_k == pytest.approx(error_k, abs=one.verdict.expanded_k)
+        stream = read_stream(book.recordings_dir / one.recording)
+        assert stream.meta["source"]["port"] == wire.device
+        (point,) = one.points
+        inside = (stream.t_s >= point.start_s) & (stream.t_s <= point.end_s)
+        assert int(inside.sum()) == point.readings
+
+
+def test_a_cable_pulled_in_the_middle_of_a_bath_is_told_and_saves_nothing(command, book, pot_on_a_wire):
+    wire = pot_on_a_wire(pulled_after_s=30.0)
+    code, _, err = command(
+        "check-probe",
+        "--port",
+        wire.device,
+        "--probe",
+        "basket 1",
+        "--pressure",
+        "1006hPa",
+        "--yes",
+        "--logbook",
+        book.root,
+    )
+    assert code == 1
+    assert "for 60 s" in err
+    assert "nothing is saved" in err
+    assert kept(book) == []

@@ -22,6 +22,8 @@ from benchtemp.readings.source import Source
 
 _TICK_S = 0.05
 _LOOK_EVERY_S = 0.5
+_SILENT_S = 60.0
+"""How long a silent interface is waited for where nobody sits at the keys to plug it in again or give up."""
 
 Step = Callable[[float, tuple[float, ...]], None]
 
@@ -105,6 +107,8 @@ class Bathing:
                 click.echo(f"{self._times[-1][-1]:7.0f} s  {looked.text}", err=True)
             if listening and "q" in waiting_keys().lower():
                 return False
+            if not listening:
+                self._refuse_silence()
             if not self._live.running and not came:
                 self._raise_failures()
                 raise SourceError("The source ended before the probe had settled; start it again.")
@@ -133,6 +137,14 @@ class Bathing:
             self._times.append(times)
             self._temps.append(temps)
         return bool(len(times)), self._looked.over
+
+    def _refuse_silence(self) -> None:
+        snapshot = self._live.snapshot
+        if snapshot is not None and snapshot.now_s - (snapshot.last_s or 0.0) > _SILENT_S:
+            raise SourceError(
+                f"Nothing has come from {self._source.name} for {_SILENT_S:.0f} s, so the check was given up "
+                "and nothing is saved; see to its plug, and start again."
+            )
 
     def _raise_failures(self) -> None:
         for event in self._live.drain_events():

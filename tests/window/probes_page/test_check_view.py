@@ -16,7 +16,7 @@ from benchtemp.probes.reference import ReferenceKind
 from benchtemp.readings.layout import Channel, Layout
 from benchtemp.readings.ports import PortIdentity, PortInfo
 from benchtemp.readings.replay import ReplaySource
-from benchtemp.readings.virtual.pot import PROBES, Bath, VirtualPot
+from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES, Bath, VirtualPot
 from benchtemp.window.app import choice_of
 from benchtemp.window.panel import SourceChoice
 from benchtemp.window.probes_page.caution_step import CHECKS, Method, cautions_of, steps_of
@@ -238,6 +238,33 @@ def test_a_serial_interface_is_opened_for_the_check_alone(pots, monkeypatch, win
     assert step.go_on_button.isVisible()
     assert not window.session.running
     assert str(identity) in window._choices.now.layouts
+
+
+def test_a_check_on_a_real_serial_port_down_to_the_file(pots, logbook, pot_on_a_wire, window):
+    wire = pot_on_a_wire(PROBES[:1])
+    check = to_source_step(pots)
+    step = check.source_step
+    pots.tab_to(step.serial_button)
+    pots.press()
+    layout = Layout(name="own", channels=(Channel(label="T1"),))
+    # A pseudo-terminal is in no list of ports; from the choice on everything is as with an adapter.
+    step.serial.picked.emit(SerialPick(PortInfo(wire.device, "Bench interface"), layout))
+    pots.wait(lambda: step.go_on_button.isEnabled() and bool(step.rows.values), "the first reading")
+    to_bath(pots, check, pressure="1006hPa", depth="5cm")
+    pots.wait(check.bath.take_button.isEnabled, "settling")
+    pots.wait(check.bath.take_button.hasFocus)
+    pots.press()
+    pots.tab_to(check.result.save_button)
+    pots.press()
+    pots.wait(lambda: bool(load_probe(logbook, "basket 1").checks), "saving")
+    (made,) = load_probe(logbook, "basket 1").checks
+    error_k = PROBES[0].offset_k + PROBES[0].slope_k_per_k * POT_BOILS_DEGC
+    assert made.verdict.error_k == pytest.approx(error_k, abs=made.verdict.expanded_k)
+    stream = read_stream(logbook.recordings_dir / made.recording)
+    assert stream.meta["source"]["port"] == wire.device
+    pots.wait(pots.page.details.isVisible)
+    assert not window.session.running
+    assert pots.page.source.choice is None  # the port is free again
 
 
 def test_a_port_that_does_not_open_says_why(pots, monkeypatch):
