@@ -176,6 +176,8 @@ def _judged(
         _find_weight(sample, verdicts, guess)
     temperatures = _of_kind(verdicts, ColumnKind.TEMPERATURE)
     plain = [number for number in temperatures if not words.STATISTIC.search(sample.name(number))]
+    # Where nothing but lowest, mean and highest was kept, the mean is the reading.
+    plain = plain or [number for number in temperatures if words.AVERAGE.search(sample.name(number))]
     for number, verdict in verdicts.items():
         why = verdict.why or str(verdict.kind)
         if verdict.kind is ColumnKind.TEMPERATURE:

@@ -13,6 +13,7 @@ import msgspec
 from benchtemp.errors import BadInput, BenchtempError
 from benchtemp.logbook.importing.cells import Dialect, find_dialect, split
 from benchtemp.logbook.importing.columns import find_temperatures
+from benchtemp.logbook.importing.commas import refuse_commas_for_both
 from benchtemp.logbook.importing.given import NOTHING_GIVEN, Given
 from benchtemp.logbook.importing.layout import TableLayout
 from benchtemp.logbook.importing.question import Question
@@ -116,6 +117,8 @@ def guess_text(text: Text, *, given: Given = NOTHING_GIVEN) -> TableGuess:
             f"No table of numbers was found in {name}; say what stands between its columns, or name "
             f"another file."
         )
+    if given.decimal is None and given.delimiter is None:
+        refuse_commas_for_both(sample, name)
     timing = find_timing(sample, given, name)
     temperatures = find_temperatures(sample, timing.timing, given, name)
     layout = TableLayout(

@@ -29,6 +29,7 @@ IMPORTED = "imported file"
 """What `source.kind` says in the header of what was imported."""
 
 _BLOCK_ROWS = 20_000
+_FEWEST_GROUPS = 5
 
 
 def read_table(source: str | os.PathLike[str] | bytes, layout: TableLayout, name: str = "") -> Stream:
@@ -63,7 +64,7 @@ def stream_of(text: Text, layout: TableLayout) -> Stream:
     finder = RowFinder(layout)
     first = _first(text, layout, finder)
     tally = Tally()
-    rows = _rows(text, finder, first, layout, tally)
+    rows, repeated = _once(_rows(text, finder, first, layout, tally))
     line = _timeline(rows.stamps_s, layout)
     first_cell = "" if timing.column is None else rows.first.cells[timing.column - 1]
     started = started_at(timing, line.first_s, first_cell, text.lines[:first])
@@ -76,7 +77,7 @@ def stream_of(text: Text, layout: TableLayout) -> Stream:
         marks=line.marks,
         mark_rows=line.mark_rows,
         meta=_meta(text, layout, started),
-        warnings=(*tally.told(text, rows.last_line), *line.warnings, *undated),
+        warnings=(*tally.told(text, rows.last_line), *repeated, *line.warnings, *undated),
     )
 
 
@@ -112,6 +113,27 @@ class _Rows(NamedTuple):
     weight_g: FloatArray | None
     first: Row
     last_line: int
+
+
+def _once(rows: _Rows) -> tuple[_Rows, tuple[str, ...]]:
+    """Return rows without those that only repeat the one before, where a file holds every row several times.
+
+    Several rows a second with whole seconds as times are something else: among those, readings differ.
+    """
+    stamps_s, temps_degc = rows.stamps_s, rows.temps_degc
+    same_stamp = np.diff(stamps_s) == 0
+    alike = (temps_degc[1:] == temps_degc[:-1]) | (np.isnan(temps_degc[1:]) & np.isnan(temps_degc[:-1]))
+    same = same_stamp & alike.all(axis=1)
+    if not same.any() or not np.array_equal(same, same_stamp):
+        return rows, ()
+    kept = np.concatenate([[True], ~same])
+    counts = np.diff(np.append(np.flatnonzero(kept), len(kept)))
+    between = alike.all(axis=1)[~same_stamp]
+    if len(counts) < _FEWEST_GROUPS or counts.min() != counts.max() or between.mean() > 0.5:
+        return rows, ()
+    weight_g = None if rows.weight_g is None else rows.weight_g[kept]
+    told = f"Every row stands {int(counts[0])} times in the file, one after the other; each is taken once."
+    return _Rows(stamps_s[kept], temps_degc[kept], weight_g, rows.first, rows.last_line), (told,)
 
 
 def _rows(text: Text, finder: RowFinder, first: int, layout: TableLayout, tally: Tally) -> _Rows:

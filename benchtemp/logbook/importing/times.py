@@ -27,6 +27,8 @@ from benchtemp.logbook.importing.question import Question
 from benchtemp.logbook.importing.sample import Sample
 
 _EPOCH_S = (9e8, 4.1e9)
+_SPREADSHEET_DAYS, _DAY_STEP = (36526.0, 54789.0), 0.01
+"""From 2000 to 2049 as spreadsheets count days, and a step of a quarter of an hour."""
 _RISING_SHARE = 0.95
 _FEWEST_ROWS = 3
 _OPEN_ORDER = "It cannot be known from {file} whether {date} has {first}; this must be stated."
@@ -85,6 +87,9 @@ def _columns(sample: Sample, given: Given) -> tuple[int | None, int | None]:
         if moving:
             return dates, (named or moving)[0]
     numeric = [place for place, kind in enumerate(kinds, 1) if kind is CellKind.NUMBER]
+    counted = [place for place in numeric if _since_1970(_numbers(sample, place))]
+    if counted:
+        return dates, counted[0]
     named = [place for place in numeric if _named_time(sample, place) and _rising(_numbers(sample, place))]
     if named:
         return dates, named[0]
@@ -111,6 +116,18 @@ def _named_time(sample: Sample, column: int) -> bool:
 
 def _numbers(sample: Sample, column: int) -> list[float]:
     return [read_cell(text, sample.dialect.decimal).number for text in sample.texts(column)]
+
+
+def _since_1970(numbers: Sequence[float]) -> bool:
+    """Tell whether numbers can hardly be anything but seconds or milliseconds since 1970."""
+    known = [number for number in numbers if isfinite(number)]
+    return (
+        len(known) >= _FEWEST_ROWS
+        and any(
+            _EPOCH_S[0] * factor <= min(known) <= max(known) <= _EPOCH_S[1] * factor for factor in (1, 1e3)
+        )
+        and _rising(known)
+    )
 
 
 def _steps(numbers: Iterable[float]) -> list[float]:
@@ -347,6 +364,8 @@ def _likely_unit(numbers: Sequence[float]) -> ElapsedUnit:
     """Return the unit that puts rows between a hundredth of a second and a minute apart."""
     steps = [step for step in _steps(numbers) if step > 0]
     usual = median(steps) if steps else 1.0
+    if numbers and _SPREADSHEET_DAYS[0] <= numbers[0] <= _SPREADSHEET_DAYS[1] and 0 < usual < _DAY_STEP:
+        return "day"
     if usual >= 50 and all(number.is_integer() for number in numbers):
         return "ms"
     return "min" if 0 < usual < 0.05 and not (1 / usual).is_integer() else "s"

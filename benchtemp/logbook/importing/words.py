@@ -54,6 +54,8 @@ WEIGHT = re.compile(
 DIFFERENCE = re.compile(r"diff|delta|Δ|[a-z]*\s*\d+\s*[-−–]\s*[a-z]+\s*\d+", re.IGNORECASE)
 STATISTIC = re.compile(r"\b(?:min|max|avg|mean|average|minimum|maximum|mittel\w*)\b", re.IGNORECASE)
 
+AVERAGE = re.compile(r"\b(?:avg|mean|average|mittel\w*)\b", re.IGNORECASE)
+
 
 def words_of(name: str) -> set[str]:
     """Return the words of a name in lower case, without figures and signs."""
