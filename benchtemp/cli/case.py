@@ -137,11 +137,11 @@ def evidence(code: int, *, as_json: bool, logbook: Path | None, unit: TempUnit) 
     import msgspec
 
     from benchtemp.cli.teaching_text import evidence_lines
-    from benchtemp.teaching.cases.case_folder import tests_in
+    from benchtemp.teaching.cases.case_folder import work_in
     from benchtemp.teaching.cases.evidence import evidence_from
 
     found, folder = _place(code, logbook)
-    tests = tests_in(folder, found)
+    tests = work_in(folder, found)
     seen = evidence_from(found.brief, tests.shots, tests.checks, unit=unit)
     if as_json:
         plain = msgspec.to_builtins(seen)
@@ -179,7 +179,7 @@ def name(
     import msgspec
 
     from benchtemp.cli.teaching_text import case_marking_lines
-    from benchtemp.teaching.cases.case_folder import tests_in
+    from benchtemp.teaching.cases.case_folder import work_in
     from benchtemp.teaching.cases.diagnosis import mark_diagnosis
     from benchtemp.teaching.cases.fault import Diagnosis, Fault
 
@@ -188,7 +188,7 @@ def name(
     if size_k is not None and not (isfinite(size_k) and abs(size_k) <= 50.0):
         raise BadInput(f"A size of {size_k:g} K cannot be meant; give for instance --size -0.8.")
     found, folder = _place(code, logbook)
-    tests = tests_in(folder, found)
+    tests = work_in(folder, found)
     if not tests.shots and not tests.checks:
         raise BadInput(f"Nothing was tested yet; begin with 'benchtemp case pull {code}'.")
     diagnosis = Diagnosis(fault=Fault(fault), size_k=size_k)

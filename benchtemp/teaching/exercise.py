@@ -230,6 +230,8 @@ class Exercise:
         line_text(self.teacher, "teacher's name")
         if len(self.words) > WORDS_LIMIT:
             raise BadInput(f"The words to the trainee are too long; keep to {WORDS_LIMIT} characters.")
+        if any(not (char.isprintable() or char in "\n\t") for char in self.words):
+            raise BadInput("The words to the trainee hold characters that cannot be shown; type them again.")
         if not 1 <= len(self.items) <= ITEMS_LIMIT:
             raise BadInput(
                 f"An exercise holds 1 to {ITEMS_LIMIT} shots; this one would hold {len(self.items)}."

@@ -25,7 +25,7 @@ _SITTING = re.compile(r"sitting-(\d{1,3})\.ecsv")
 _CHECK = re.compile(r"probe-check-(\d{1,3})\.json")
 
 
-class Tests(NamedTuple):
+class Work(NamedTuple):
     """All that was done on a case.
 
     Attributes:
@@ -88,7 +88,7 @@ def _refuse_too_many(number: int) -> None:
         raise BadInput(f"{FILES_LIMIT} tests of a case are enough; name the fault.")
 
 
-def tests_in(folder: Path, case: Case) -> Tests:
+def work_in(folder: Path, case: Case) -> Work:
     """Return what was done on a case.
 
     Raises:
@@ -107,7 +107,7 @@ def tests_in(folder: Path, case: Case) -> Tests:
             checks.append(msgspec.json.decode(read_regular(path, CHECK_LIMIT), type=Check))
         except (msgspec.DecodeError, BenchtempError, RecursionError) as error:
             raise DamagedFile(f"{shown(path)} cannot be read as a check of the probe; remove it.") from error
-    return Tests(tuple(shots), tuple(checks))
+    return Work(tuple(shots), tuple(checks))
 
 
 def _numbered(folder: Path, pattern: re.Pattern[str]) -> list[tuple[int, Path]]:

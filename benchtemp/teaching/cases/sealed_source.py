@@ -60,7 +60,10 @@ class CaseSource:
         self._standing_s = sealed.standing_s
         self._speed = speed
         self._clock = clock
+        self._rate_hz = rate_hz
         self._ahead_s = 0.0
+        self._lost_s = 0.0
+        self._frozen_s: float | None = None
         # Steps are made here, after the probe's error: two roundings would leave a trace of it.
         self._inside = VirtualSource(
             replace(sealed.machine, probe=replace(probe, quantum_k=0.0)),
@@ -69,25 +72,31 @@ class CaseSource:
             speed=speed,
             scale=Scale(),
             warm=sealed.warm,
-            clock=lambda: self._clock() + self._ahead_s,
+            clock=self._inside_clock_s,
         )
         self._told = False
+
+    def _inside_clock_s(self) -> float:
+        real_s = self._clock() - self._lost_s if self._frozen_s is None else self._frozen_s
+        return real_s + self._ahead_s
 
     # -- source
 
     def open(self) -> None:
         """Let the machine stand, lock in a fresh basket, and start the clock."""
         inside = self._inside
+        # Working out how it stood takes a moment, which must not pass on its clock.
+        self._frozen_s = self._clock()
         self._ahead_s = 0.0
         inside.open()
         inside.lock_in(dose_g=DOSE_G, t_s=self._standing_s - _LOCKED_IN_S)
-        self._ahead_s = self._standing_s / self._speed
-        while self._standing(inside.read()):
+        self._ahead_s = (self._standing_s - 0.5 / self._rate_hz) / self._speed
+        while inside.read():
             pass
+        self._ahead_s = self._standing_s / self._speed
+        self._lost_s = self._clock() - self._frozen_s
+        self._frozen_s = None
         self._told = False
-
-    def _standing(self, items: Sequence[Item]) -> bool:
-        return bool(items) and items[-1].t_s < self._standing_s - 1.0
 
     def read(self) -> Sequence[Item]:
         """Return the readings due by now, waiting at most 0.2 s for the next one."""
