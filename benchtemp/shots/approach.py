@@ -28,6 +28,8 @@ _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on
 (s)."""
+_LATEST_S = 9.0
+"""The start lies no further than this behind the middle of the last stretch that surely climbs."""
 GOOD_EXCESS = 1.1
 EXCESS_WORTH_IT = 1.15
 """By so much the residuals must differ from the noise known beforehand to fit anew."""
@@ -95,9 +97,8 @@ def find_start(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, climb: Cl
     if best is None:
         return Boundary(float(t_s[last]), float(t_s[-1] - t_s[0]) / sqrt(12.0), float(temp_degc[last]))
     _, fit, first, stop = best
-    start_u, uncertainty_s = fit.last_climb(
-        float(t_s[stop - 1] - t_s[first]), climb.since_s - float(t_s[first])
-    )
+    until_s = min(float(t_s[stop - 1]), climb.middle_s + _LATEST_S)
+    start_u, uncertainty_s = fit.last_climb(until_s - float(t_s[first]), climb.since_s - float(t_s[first]))
     uncertainty_s = hypot(MODEL_FACTOR * uncertainty_s, MODEL_LEAST_S)
     return Boundary(
         float(t_s[first]) + start_u, uncertainty_s, float(temp_degc[stop - 1]) + fit.temp_at(start_u)
@@ -172,7 +173,7 @@ class _Mixture:
         _, log_det = np.linalg.slogdet(precision)
         log_weight = -0.5 * (misfit - best) - 0.5 * log_det
         log_weight -= log_weight.max()
-        keep = np.flatnonzero(log_weight > -7.0)
+        keep = np.flatnonzero(log_weight > -5.5)
         weight = np.exp(log_weight[keep])
         self._weight = weight / weight.sum()
         self._means = means[keep]
@@ -214,4 +215,5 @@ class _Mixture:
 
 def _normal_share(z: FloatArray) -> FloatArray:
     """Return the normal distribution function to 2e-4: a logistic with a cubic term (from memory)."""
-    return 1.0 / (1.0 + np.exp(-np.clip(1.5976 * z + 0.070566 * z**3, -60.0, 60.0)))
+    z = np.clip(z, -8.0, 8.0)
+    return 1.0 / (1.0 + np.exp(-z * (1.5976 + 0.070566 * z * z)))

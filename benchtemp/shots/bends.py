@@ -20,7 +20,8 @@ from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, worth_
 from benchtemp.shots.climbs import running_sums
 
 SEARCH_S = 3.0
-"""How far `place_bend` looks to either side of where it is sent."""
+SEARCH_LEAST_S = 1.8
+"""How far `place_bend` looks to either side of where it is sent: at most, and where that is known well."""
 SEARCH_STEP_S = 1.0
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.5
@@ -181,6 +182,7 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
             break
         scale /= excess
     log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
+    log_weight[_rises_above(u, y, precision * scale, grid)] -= 1e6
     evidence = float(log_weight.max())
     after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
     expected = sum(
@@ -198,7 +200,23 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
     return Chances(grid + float(t_s[0]), weight / max(total, 1e-300), none / (none + total), evidence)
 
 
-def place_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float) -> Boundary:
+def _rises_above(
+    u: FloatArray, y: FloatArray, precision: FloatArray, grid: FloatArray
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell of each moment whether the trace is higher later on: it was not left there for good."""
+    sums = np.concatenate(([[0.0], [0.0]], np.cumsum((precision, precision * y), axis=1)), axis=1)
+    low, high = np.searchsorted(u, (u - 1.01, u + 1.01))
+    weight, total = sums[:, high] - sums[:, low]
+    surely = total / weight - 2.0 / np.sqrt(weight)
+    highest = np.maximum.accumulate(surely[::-1])[::-1]
+    here = np.minimum(np.searchsorted(u, grid), len(u) - 1)
+    later = np.minimum(np.searchsorted(u, grid + 2.0), len(u) - 1)
+    return np.asarray(highest[later] > (total / weight + 1.0 / np.sqrt(weight))[here])
+
+
+def place_bend(
+    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float, spread_s: float
+) -> Boundary:
     """Find a bend within a few seconds of a rough one.
 
     Args:
@@ -206,15 +224,19 @@ def place_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: 
         temp_degc: Their temperatures.
         noise_k: Standard deviation of one reading.
         rough_s: Where to look.
+        spread_s: How well that is known already, as a standard deviation.
     """
+    search_s = min(SEARCH_S, max(SEARCH_LEAST_S, 4.0 * spread_s + 0.8))
     best: tuple[float, Boundary] | None = None
     for before_s, after_s in _WINDOWS_S:
-        low, high = np.searchsorted(t_s, (rough_s - SEARCH_S - before_s, rough_s + SEARCH_S + after_s + 1e-6))
+        low, high = np.searchsorted(t_s, (rough_s - search_s - before_s, rough_s + search_s + after_s + 1e-6))
         if high - low < 6:
             continue
         level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), high - 1)])
         cell_s, cell_degc, size = _cells(t_s[low:high], temp_degc[low:high], _FINE_CELL_S)
-        excess, at, spread, temp = _bend(cell_s - rough_s, cell_degc - level_degc, size / noise_k**2)
+        excess, at, spread, temp = _bend(
+            cell_s - rough_s, cell_degc - level_degc, size / noise_k**2, search_s
+        )
         found = Boundary(rough_s + at, spread, level_degc + temp)
         if best is None or excess < best[0]:
             best = excess, found
@@ -225,19 +247,22 @@ def place_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: 
     return best[1]
 
 
-def _bend(u: FloatArray, y: FloatArray, precision: FloatArray) -> tuple[float, float, float, float]:
+def _bend(
+    u: FloatArray, y: FloatArray, precision: FloatArray, search_s: float
+) -> tuple[float, float, float, float]:
     """Fit a parabola that bends down from one moment on, at once or with a probe's lag.
 
     Args:
         u: Times about the rough end, shape (n,), n at least 6.
         y: Temperatures less some level.
         precision: One over the variance of each.
+        search_s: How far from the rough end the moment may lie.
 
     Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the
     moment).
     """
     count = len(u)
-    moments = np.arange(max(-SEARCH_S, float(u[0]) + 1.0), min(SEARCH_S, float(u[-1])) + 1e-9, _STEP_S)
+    moments = np.arange(max(-search_s, float(u[0]) + 1.0), min(search_s, float(u[-1])) + 1e-9, _STEP_S)
     if not len(moments):
         moments = np.zeros(1)
     left = np.stack((np.ones(count), u, u * u))

@@ -6,7 +6,7 @@ the pressure make more than one), and from when on nothing but the plateau and i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
@@ -33,11 +33,13 @@ class Climb:
         index: Of the reading in its middle.
         middle_s: That reading's time.
         since_s: Its beginning: somewhere after it the trace is faster than the limit.
+        sure: The last climb that is beyond doubt by its slope alone, where that is another one.
     """
 
     index: int
     middle_s: float
     since_s: float
+    sure: Climb | None = None
 
 
 def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float) -> Climb | None:
@@ -72,6 +74,7 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                 sure_s = last[0]
     if last is None or sure_s is None:
         return None
+    surely = last
     sure = int(np.searchsorted(t_s, sure_s))
     after = int(np.searchsorted(t_s, sure_s + 1.0))
     if count - after >= 3:
@@ -97,7 +100,12 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                 if step > 0.0 and sign * sign + step * step > _STANDS_OUT + 4.0 / width_s:
                     last = _later(last, t_s, begin, end)
                     break
-    _, begin, end = last
+    surely_climb = _climb(t_s, temp_degc, surely) if surely is not last else None
+    return replace(_climb(t_s, temp_degc, last), sure=surely_climb)
+
+
+def _climb(t_s: FloatArray, temp_degc: FloatArray, found: tuple[float, int, int]) -> Climb:
+    _, begin, end = found
     # A long line may reach over the top and down the other side.
     middle = min((begin + end) // 2, begin + int(np.argmax(temp_degc[begin:end])))
     return Climb(middle, float(t_s[middle]), float(t_s[begin]))

@@ -30,6 +30,13 @@ SAG_K_PER_S = 0.15
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
 """A trace that falls no faster than this, for this long, has calmed down."""
+LONG_CALM_S = 8.0
+LONG_CALM_K_PER_S = 0.12
+PLUNGE_K_PER_S = 3.0
+ROUND_TOP_S = 2.5
+ROUND_SHARE = 0.6
+STILL_SHARE = 0.35
+CAME_BACK_SHARE = 0.6
 PLATEAU_FALLS_K_PER_S = 0.35
 """Faster than this not even the far side of a hump falls as the pump goes off."""
 
@@ -86,6 +93,25 @@ class _Readings:
         usable = (u[high - 1] - u > 0.6 * length_s) & (spread > 0)
         return np.where(usable, (suy - su * sy / n) / np.where(usable, spread, 1.0), np.nan)
 
+    def came_back(self, end: Boundary, stop: int) -> bool:
+        """Tell whether the trace fell from an end and was nearly back before a later reading: a dip."""
+        first = self.row(end.t_s)
+        after = self.temp_degc[first:stop]
+        if len(after) < 4:
+            return False
+        lowest_k = end.temp_degc - float(np.min(after))
+        return end.temp_degc - float(np.median(after[-3:])) < CAME_BACK_SHARE * lowest_k - 2.0 * self.noise_k
+
+    def keeps_falling(self, from_s: float, to_s: float) -> bool:
+        """Tell whether the trace falls over a stretch and goes on to its end, as no hump does."""
+        early, early_doubt = self.slope(from_s, 0.5 * (from_s + to_s))
+        late, late_doubt = self.slope(min(from_s + 0.7 * (to_s - from_s), to_s - 3.0), to_s)
+        return (
+            early < -SAG_K_PER_S - early_doubt
+            and late < -SAG_K_PER_S - late_doubt
+            and late < STILL_SHARE * early
+        )
+
     def end(self, first: int = 0, stop: int | None = None) -> Departure:
         """Return the end that explains a stretch best."""
         t_s, temp_degc = self.t_s[first:stop], self.temp_degc[first:stop]
@@ -99,7 +125,8 @@ class _Readings:
         share = float(chance[near].sum())
         if share > 0.8:
             rough_s = float(chance[near] @ moments_s[near]) / share
-            return Departure(place_bend(t_s, temp_degc, self.noise_k, rough_s), chances.evidence)
+            near_s = sqrt(float(chance[near] @ (moments_s[near] - rough_s) ** 2) / share)
+            return Departure(place_bend(t_s, temp_degc, self.noise_k, rough_s, near_s), chances.evidence)
         # The trace leaves many seconds open: what is expected, and how widely.
         expected_s = float(chance @ moments_s)
         spread_s = sqrt(float(chance @ (moments_s - expected_s) ** 2) + SEARCH_STEP_S**2 / 12.0)
@@ -127,30 +154,32 @@ def find_departure(
     early = readings.row(climbed_s + HUMP_LONGEST_S)
     sharpest = sharpest_bend(readings.t_s[early:], readings.temp_degc[early:], noise_k)
     stop = None
+    found: Departure | None = None
     if sharpest is not None:
         bend = early + sharpest
-        found = _before_a_sharper_bend(readings, bend)
-        if found is not None:
-            return found
         stop = readings.row(float(readings.t_s[bend]) + AFTER_BEND_S)
-    found = _after_a_hump(readings, climbed_s, stop)
-    if found is not None:
-        return found
-    return _unless_it_only_falls(readings, readings.end(0, stop), climbed_s)
+        found = _before_a_sharper_bend(readings, climbed_s, bend)
+    found = found or _after_a_hump(readings, climbed_s, stop) or readings.end(0, stop)
+    top = _only_falls(readings, found, climbed_s)
+    return found if top is None else Departure(top, found.evidence)
 
 
-def _before_a_sharper_bend(readings: _Readings, bend: int) -> Departure | None:
+def _before_a_sharper_bend(readings: _Readings, climbed_s: float, bend: int) -> Departure | None:
     """Find an end that came before a sharper bend: then that was the portafilter being taken out."""
     bend_s = float(readings.t_s[bend])
-    # At one reading a second a single missing one must not leave too few to see that the trace fell already.
-    falling, _ = readings.slope(min(bend_s - CALM_LEAST_S, float(readings.t_s[max(0, bend - 4)])), bend_s)
-    if falling > -0.5 * SAG_K_PER_S:
-        return None
+    plunge, _ = readings.slope(bend_s, bend_s + 3.0)
+    surely = plunge < -PLUNGE_K_PER_S
     found = readings.end(0, bend)
-    if found.end is None or found.evidence < BEYOND_DOUBT:
+    if found.end is None or found.evidence < (0.35 * BEYOND_DOUBT if surely else BEYOND_DOUBT):
+        return None
+    # So early it may be a hump's top.
+    if found.end.t_s - climbed_s < HUMP_LONGEST_S and not readings.keeps_falling(found.end.t_s, bend_s):
+        return None
+    if readings.came_back(found.end, bend):
         return None
     fall, _ = readings.slope(found.end.t_s, min(found.end.t_s + 5.0, bend_s))
-    return found if fall < -SAG_K_PER_S else None
+    all_along, _ = readings.slope(found.end.t_s, bend_s)
+    return found if fall < -(0.06 if surely else SAG_K_PER_S) and all_along < -0.04 else None
 
 
 def _after_a_hump(readings: _Readings, climbed_s: float, stop: int | None) -> Departure | None:
@@ -168,21 +197,38 @@ def _after_a_hump(readings: _Readings, climbed_s: float, stop: int | None) -> De
     if fallen_k > HUMP_HIGHEST_K:
         return None
     found = readings.end(calm, stop)
-    if found.end is None or found.evidence < BEYOND_DOUBT:
+    if found.end is None or found.end.t_s - readings.t_s[calm] < CALM_LEAST_S:
         return None
-    return found if found.end.t_s - readings.t_s[calm] > CALM_LEAST_S else None
+    # A calm that lasts is a plateau, and any end after it will do.
+    calm_s = float(readings.t_s[calm])
+    slope, doubt = readings.slope(calm_s, calm_s + LONG_CALM_S)
+    lasts = slope > -LONG_CALM_K_PER_S - doubt and found.end.t_s - calm_s > LONG_CALM_S
+    return found if lasts or found.evidence > BEYOND_DOUBT else None
 
 
-def _unless_it_only_falls(readings: _Readings, found: Departure, climbed_s: float) -> Departure:
-    """Return what was found, unless the trace has done nothing but fall: then it ended as the climb did."""
+def _only_falls(readings: _Readings, found: Departure, climbed_s: float) -> Boundary | None:
+    """Return the top of a trace that has done nothing but fall since its climb: it ended as the climb did."""
+    highest = int(np.argmax(readings.temp_degc[: max(1, readings.row(climbed_s + HUMP_LONGEST_S))]))
+    top_s = float(readings.t_s[highest])
+    last_s = float(readings.t_s[-1])
     if found.end is None:
-        low_s, high_s, fastest = climbed_s, climbed_s + HUMP_LONGEST_S, CALM_K_PER_S
+        end_s = min(top_s + 12.0, last_s)
     else:
-        low_s, high_s = found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s
-        fastest = PLATEAU_FALLS_K_PER_S
-    slope, doubt = readings.slope(low_s, high_s)
-    if slope > -fastest - 2.0 * doubt:
-        return found
-    top = int(np.argmax(readings.temp_degc[: max(1, readings.row(high_s))]))
-    at_top = Boundary(float(readings.t_s[top]), 1.0, float(readings.temp_degc[top]))
-    return Departure(at_top, found.evidence)
+        end_s = min(found.end.t_s + 2.0 * found.end.uncertainty_s, last_s)
+    if end_s - top_s < 4.0:
+        return None
+    at_top = Boundary(top_s, 1.0, float(readings.temp_degc[highest]))
+    if found.end is None:
+        slope, doubt = readings.slope(top_s, end_s)
+        return at_top if slope < -0.2 - doubt else None
+    if not readings.keeps_falling(top_s, end_s):
+        return None
+    # A hump's far side may fall as fast until the pump goes off, but its top is round, and the end is clear.
+    onset, doubt = readings.slope(top_s, top_s + ROUND_TOP_S)
+    early, _ = readings.slope(top_s, 0.5 * (top_s + end_s))
+    round_top = onset > ROUND_SHARE * early + doubt
+    late, doubt = readings.slope(found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s)
+    clear = found.evidence > BEYOND_DOUBT and found.end.uncertainty_s < CALM_LEAST_S
+    if round_top and clear and late > -PLATEAU_FALLS_K_PER_S - 2.0 * doubt:
+        return None
+    return at_top

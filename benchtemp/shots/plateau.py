@@ -31,6 +31,7 @@ LONGEST_UNMARKED_S = 75.0
 """A climb nobody marked that is followed by no end within this warmed something up."""
 SLOWEST_CLIMB_S = 45.0
 """Water through the puck brings a probe onto the plateau sooner than this."""
+NOISE_READINGS = 12
 NOISIEST_K = 0.6
 """Readings that scatter more than this while the basket is hot come from a bad contact."""
 BOILING_LEAST_DEGC = 95.0
@@ -44,10 +45,15 @@ FALLEN_K = 10.0
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
 SWING_BEFORE_S = 3.0
+RESTLESS_BEFORE_S = 10.0
 SWING_SHARE = 0.3
 """A climb that falls back in between by more than this share of its height is no water's."""
+WARMED_S = 5.0
+WARMED_HIGHEST_K = 12.5
+WARMED_FALL_K_PER_S = 0.05
+"""A climb that takes longer than this, goes no higher, and is followed by a slower fall was no water's."""
 CLEAR_DRIFT_K_PER_S = 0.15
-CLEAR_FALL_K_PER_S = 0.3
+CLEAR_FALL_K_PER_S = 0.15
 CLEAR_FALL_S = 5.0
 OPEN_END_S = 2.5
 BEFORE_S = 1.0
@@ -125,7 +131,7 @@ def find_pulls(
     pulls: list[Result] = []
     passed_over: list[str] = []
     for span in find_spans(trace, resolve_pump_marks(marks)):
-        found = _locate(trace, span, band_degc)
+        found = _locate(trace, span, band_degc, plateau_min_s)
         why_not = None if span.marked else _no_pull(trace, span, found, plateau_min_s)
         if why_not is None:
             pulls.append(_result(span, found, plateau_min_s))
@@ -149,7 +155,7 @@ def _nothing(trace: Trace) -> str:
 # ------------------------------------------------------------------------------------
 
 
-def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Located:
+def _locate(trace: Trace, span: Span, band_degc: tuple[float, float], plateau_min_s: float) -> _Located:
     # Past the length limit there is no end worth finding; a minute more shows the fall.
     part = trace.cut(span.from_s - BEFORE_S, min(span.to_s, span.from_s + LONGEST_PULL_S + 60.0))
     off_s = span.pump_off_s
@@ -158,7 +164,7 @@ def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Locate
     if off_s is not None:
         end = Boundary(off_s, 0.0, float("nan"))
     else:
-        part = part.first(_fallen(part))
+        part = part.rows(0, _fallen(part))
         climb = last_climb(part.t_s, part.temp_degc, part.noise_k, part.quantum_k)
         departure = find_departure(
             part.t_s,
@@ -177,6 +183,9 @@ def _locate(trace: Trace, span: Span, band_degc: tuple[float, float]) -> _Locate
     kept = int(np.searchsorted(part.t_s, end.t_s - min(1.0, end.uncertainty_s) + 1e-9))
     if climb is None or climb.index >= kept - 1:
         climb = last_climb(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, part.quantum_k)
+    # A doubtful way out of a dip makes no flush of a shot.
+    if climb is not None and climb.sure is not None and end.t_s - climb.middle_s < plateau_min_s:
+        climb = climb.sure
     start = find_start(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, climb) if climb else None
     figures = None if start is None else read_figures(part, start, end, band_degc)
     return _Located(part, kept, start, end, off_s, figures, evidence)
@@ -215,6 +224,8 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         return f"the climb at {rise_s:.0f} s only reaches {top_degc:.1f} °C: a warm-up, no pull"
     if span.rise is not None and span.rise.doubtful and not _clearly_left(found):
         return f"the climb at {rise_s:.0f} s is low and slow, and nothing clearly ends it: no pull"
+    if _only_warmed(span, found):
+        return f"the climb at {rise_s:.0f} s is low and slow, and it hardly falls afterwards: no pull"
     climb_k_per_s = span.rise.fastest_k_per_s if span.rise is not None else 0.0
     if top_degc < LUKEWARM_DEGC and climb_k_per_s < LUKEWARM_FAST_K_PER_S:
         return f"the climb at {rise_s:.0f} s to {top_degc:.1f} °C is too slow for water: a warm-up, no pull"
@@ -223,41 +234,58 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
     if span.rise is not None and _swings(trace, span.rise, found) > SWING_SHARE * span.rise.height_k:
         return f"the trace swings to and fro about {rise_s:.0f} s: a loose contact, a hand on the wire"
     hot = int(np.searchsorted(found.part.t_s, found.start.t_s if found.start else rise_s))
-    if noise_level(found.part.temp_degc[hot : found.kept], trace.quantum_k) > NOISIEST_K:
+    steady_degc = found.part.temp_degc[hot : found.kept]
+    if len(steady_degc) >= NOISE_READINGS and noise_level(steady_degc, trace.quantum_k) > NOISIEST_K:
         return (
             f"the trace about {rise_s:.0f} s is too unsteady for a pull: a loose contact, a hand on the wire"
         )
     fastest = OUT_OF_BOILING_K_PER_S if top_degc > BOILING_LEAST_DEGC else OUT_OF_BASKET_K_PER_S
-    if found.pump_off_s is not None and _falls_faster(trace, found.pump_off_s, fastest):
+    if found.pump_off_s is not None and _falls_faster(trace, found.end, fastest):
         return f"the fall at {found.pump_off_s:.0f} s is a probe taken out, not a pump going off: no pull"
     return None
 
 
 def _swings(trace: Trace, rise: Rise, found: _Located) -> float:
-    """Return how far the trace fell in all, in K, from shortly before a climb to the plateau's start."""
+    """Return how far the trace went to and fro, in K, from before a climb to the plateau's start."""
     until_s = found.start.t_s if found.start is not None else rise.top_s
-    part = trace.cut(rise.start_s - SWING_BEFORE_S, until_s)
-    _, temp_degc = coarse(part)
-    down_k = -np.diff(temp_degc)
-    return float(down_k[down_k > 5.0 * part.noise_k].sum())
+    low, high = np.searchsorted(trace.t_s, (rise.start_s - RESTLESS_BEFORE_S, until_s))
+    t_s, temp_degc = coarse(trace.rows(int(low), int(high)))
+    moved_k = temp_degc[1:] - temp_degc[:-1]
+    moved_k[np.abs(moved_k) <= 5.0 * found.part.noise_k] = 0.0
+    down_k = -moved_k[(moved_k < 0.0) & (t_s[:-1] >= rise.start_s - SWING_BEFORE_S)].sum()
+    # Further back a fall alone is a portafilter being emptied; up and down is not.
+    before_k = moved_k[t_s[1:] <= rise.start_s]
+    return float(max(down_k, min(before_k[before_k > 0.0].sum(), -before_k[before_k < 0.0].sum())))
+
+
+def _fall_after(found: _Located, length_s: float) -> float | None:
+    """Return how fast the trace falls after the end, in K/s; None where too little of it is left."""
+    t_s, temp_degc = found.part.t_s, found.part.temp_degc
+    low, high = np.searchsorted(t_s, (found.end.t_s, found.end.t_s + length_s))
+    return -straight_line(t_s[low:high], temp_degc[low:high]).slope if high - low >= 3 else None
+
+
+def _only_warmed(span: Span, found: _Located) -> bool:
+    """Tell whether a low, slow climb is followed by hardly any fall: heat came and went, not water."""
+    if span.rise is None or found.start is None or found.pump_off_s is None:
+        return False
+    slow = found.start.t_s - span.rise_s > WARMED_S and span.rise.height_k < WARMED_HIGHEST_K
+    fall = _fall_after(found, 2.0 * CLEAR_FALL_S) if slow else None
+    return fall is not None and fall < WARMED_FALL_K_PER_S
 
 
 def _clearly_left(found: _Located) -> bool:
     """Tell whether a steady plateau is left at a moment beyond doubt, as no thermostat's cycle is."""
     drift = found.figures.drift_k_per_s if found.figures is not None else None
-    if found.pump_off_s is None or drift is None:
+    fall = _fall_after(found, CLEAR_FALL_S) if found.pump_off_s is not None else None
+    if drift is None or fall is None:
         return False
-    t_s, temp_degc = found.part.t_s, found.part.temp_degc
-    low, high = np.searchsorted(t_s, (found.end.t_s, found.end.t_s + CLEAR_FALL_S))
-    if high - low < 3:
-        return False
-    fall = straight_line(t_s[low:high], temp_degc[low:high]).slope
-    return found.evidence > BEYOND_DOUBT and abs(drift) < CLEAR_DRIFT_K_PER_S and fall < -CLEAR_FALL_K_PER_S
+    return found.evidence > BEYOND_DOUBT and abs(drift) < CLEAR_DRIFT_K_PER_S and fall > CLEAR_FALL_K_PER_S
 
 
-def _falls_faster(trace: Trace, end_s: float, limit_k_per_s: float) -> bool:
-    """Tell whether a trace falls faster than a limit, over a second or two, about a moment."""
-    low, high = np.searchsorted(trace.t_s, (end_s - 1.5, end_s + 4.0))
+def _falls_faster(trace: Trace, end: Boundary, limit_k_per_s: float) -> bool:
+    """Tell whether a trace falls faster than a limit, over a second or two, about an end."""
+    low, high = np.searchsorted(trace.t_s, (end.t_s - 1.5, end.t_s + 4.0 + 2.0 * end.uncertainty_s))
     t_s, temp_degc = trace.t_s[low:high], trace.temp_degc[low:high]
     later = np.minimum(np.searchsorted(t_s, t_s + TAKEN_OUT_S), max(len(t_s) - 1, 0))
     taken_s = t_s[later] - t_s
@@ -276,7 +304,7 @@ def _result(span: Span, found: _Located, plateau_min_s: float) -> Result:
     kind = PullKind.SHOT
     # Where the end is so uncertain that the plateau may well have been long enough, it is no flush.
     open_s = 1.5 * found.end.uncertainty_s if found.end.uncertainty_s > OPEN_END_S else 0.0
-    if plateau_s + min(open_s, 0.4 * plateau_min_s) < plateau_min_s:
+    if plateau_s + min(open_s, 0.3 * plateau_min_s) < plateau_min_s:
         ran_s = found.end.t_s - pump_on_s
         kind = PullKind.FLUSH if not span.marked or ran_s < FLUSH_LONGEST_S else PullKind.SHOT
     result = Result(

@@ -14,7 +14,7 @@ HIGHEST_DEGC = 160.0
 """No wire in a basket, a steam jet or a cold room is outside this: such a value is an electrical fault."""
 SPIKE_LEAST_K = 0.3
 SPIKE_NOISES = 7.0
-SPIKE_SURE_K = 15.0
+SPIKE_SURE_K = 8.0
 """Sticking out this far cannot be true, whatever the readings beside it do."""
 SPIKE_LONGEST = 3
 """A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
@@ -55,9 +55,9 @@ class Trace:
     def __len__(self) -> int:
         return len(self.t_s)
 
-    def first(self, count: int) -> Trace:
-        """Return the first readings, with noise and step size as they are."""
-        return replace(self, t_s=self.t_s[:count], temp_degc=self.temp_degc[:count])
+    def rows(self, low: int, high: int) -> Trace:
+        """Return the readings from one to before another, with everything else as it is."""
+        return replace(self, t_s=self.t_s[low:high], temp_degc=self.temp_degc[low:high])
 
     def cut(self, start_s: float, end_s: float) -> Trace:
         """Return the part within [start_s, end_s].
