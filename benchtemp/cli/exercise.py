@@ -12,6 +12,7 @@ from benchtemp.errors import BadInput
 from benchtemp.units import TempUnit
 
 if TYPE_CHECKING:
+    from benchtemp.logbook.folder import Logbook
     from benchtemp.teaching.exercise import Exercise, Item
 
 _file = click.argument("file", type=click.Path(path_type=Path))
@@ -46,8 +47,12 @@ def exercise() -> None:
 )
 @click.option("--plateau-within", "plateau_start_s", type=float, help="For the plateau, s; usually 1.")
 @click.option("--temp-within", "brew_temp_k", type=float, help="For the brew temperature, K; usually 0.2.")
+@click.option(
+    "--notes/--no-notes", "keep_notes", default=True, help="Take over your notes on recordings (usual)."
+)
 @click.option("--overwrite", is_flag=True, help="Replace the file if it is there already.")
-def make(out: Path, files: tuple[str, ...], **options: Any) -> None:
+@logbook_option
+def make(out: Path, files: tuple[str, ...], logbook: Path | None, **options: Any) -> None:
     """Cut shots out of recordings or shot files and put them into one file.
 
     FILE#2 takes the second shot of a recording; FILE alone takes all its shots. The answers are in the file,
@@ -71,8 +76,9 @@ def make(out: Path, files: tuple[str, ...], **options: Any) -> None:
     }
     cut = {name: options[name] for name in ("before_s", "after_s") if options[name] is not None}
     items: list[Item] = []
+    book = open_logbook(logbook) if options["keep_notes"] else None
     for written in files:
-        for item in _items(written, shows_band=options["band"], tolerance=Tolerance(**within), **cut):
+        for item in _items(written, book, shows_band=options["band"], tolerance=Tolerance(**within), **cut):
             items.append(_named(item, f"Shot {len(items) + 1}"))
     made = Exercise(
         title=options["title"], teacher=options["teacher"], words=options["words"], items=tuple(items)
@@ -88,10 +94,11 @@ def _named(item: Item, title: str) -> Item:
     return replace(item, title=title)
 
 
-def _items(written: str, **cut: Any) -> list[Item]:
-    """Return the shots of a file, or the one of that number."""
+def _items(written: str, book: Logbook | None, **cut: Any) -> list[Item]:
+    """Return the shots of a file, or the one of that number, with the notes kept in the logbook if given."""
     from benchtemp.logbook.ecsv import read_stream
     from benchtemp.teaching.cutting import item_from, pulls_in
+    from benchtemp.teaching.replay_notes import ReplayNotes
 
     name, mark, number = written.rpartition("#")
     path, wanted = Path(written), None
@@ -105,7 +112,8 @@ def _items(written: str, **cut: Any) -> list[Item]:
         if not 1 <= wanted <= len(pulls):
             raise BadInput(f"There is no shot {wanted} in {path}; it holds {len(pulls)}.")
         pulls = pulls[wanted - 1 : wanted]
-    return [item_from(stream, pull, **cut) for pull in pulls]
+    notes = ReplayNotes(book, stream, path.name).read() if book is not None else ()
+    return [item_from(stream, pull, notes=notes, **cut) for pull in pulls]
 
 
 @exercise.command()

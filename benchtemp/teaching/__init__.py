@@ -7,7 +7,7 @@ Exercises
     `Exercise(title, teacher, items, words)`; `.item(number)`, `.with_item(number, item)`.
     `Item`: `.stream` to replay (`ReplaySource(item.stream, item.title)`), `.trace`, `.length_s`,
     `.shows_band`, `.dose_g`, `.yield_g`, `.recipe`, `.notes_until(t_s)`, `.with_note(note)`, `.reference`.
-    Making one: `cutting.pulls_in(stream)` to choose from, `cutting.item_from(stream, pull)`;
+    Making one: `cutting.pulls_in(stream)` to choose from, `cutting.item_from(stream, pull, notes=…)`;
     `reference.corrected(item, plateau_start_s=…)` for the teacher's corrections.
     Endless practice: `endless.practice_exercise(Level.USUAL, seed, count)`.
 

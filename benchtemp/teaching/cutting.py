@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -17,7 +17,7 @@ from benchtemp.shots.marks import standing_pump_marks
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.result import Origin
 from benchtemp.shots.shot import Shot, analyse_stream, header_entries
-from benchtemp.teaching.exercise import Basis, Item, Reference, Tolerance, line_text
+from benchtemp.teaching.exercise import Basis, Item, Reference, TeacherNote, Tolerance, line_text
 from benchtemp.teaching.reference import reference_of
 
 BEFORE_S = 12.0
@@ -54,6 +54,7 @@ def item_from(
     after_s: float = AFTER_S,
     shows_band: bool = True,
     tolerance: Tolerance | None = None,
+    notes: Sequence[Mark] = (),
 ) -> Item:
     """Cut a pull out of a stream, with its reference and its teacher's-side marks kept apart.
 
@@ -66,6 +67,8 @@ def item_from(
         after_s: So much after pump off. Neither end reaches into another pull.
         shows_band: Whether the trainee sees the target band.
         tolerance: For full points.
+        notes: The teacher's notes on the whole stream, such as `ReplayNotes(…).read()`; those within the cut
+            come with it.
 
     Raises:
         BadInput: Nothing is left of it.
@@ -108,6 +111,9 @@ def item_from(
         dose_g=pull.dose_g,
         yield_g=pull.yield_g,
     )
+    for note in notes:
+        if note.kind is MarkKind.NOTE and 0.0 <= note.t_s - zero_s <= ends_s:
+            item = item.with_note(TeacherNote(t_s=round(note.t_s - zero_s, 4), text=note.text))
     return replace(item, reference=reference_of(item))
 
 

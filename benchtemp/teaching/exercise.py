@@ -17,7 +17,9 @@ from benchtemp.shots.shot import stored_correction
 ITEMS_LIMIT = 60
 NOTES_LIMIT = 200
 LINE_LIMIT = 200
-"""Characters of a title, a name or one note."""
+"""Characters of a title or a name."""
+NOTE_LIMIT = 300
+"""Characters of one note."""
 WORDS_LIMIT = 8000
 """Characters of the words to the trainee."""
 
@@ -64,7 +66,7 @@ class TeacherNote(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
             raise BadInput("A note needs a time from 0 s on, on the clock of its shot.")
         if not self.text.strip():
             raise BadInput("A note needs words; write what the trainee should read then.")
-        line_text(self.text, "note")
+        line_text(self.text, "note", NOTE_LIMIT)
 
 
 class Tolerance(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -192,7 +194,7 @@ class Item:
             raise BadInput(f"The shot is {self.length_s:.1f} s long; put the note before its end.")
         if len(self.notes) >= NOTES_LIMIT:
             raise BadInput(f"A shot takes at most {NOTES_LIMIT} notes; take one out first.")
-        tidy = TeacherNote(t_s=note.t_s, text=line_text(note.text, "note"))
+        tidy = TeacherNote(t_s=note.t_s, text=line_text(note.text, "note", NOTE_LIMIT))
         return replace(self, notes=tuple(sorted((*self.notes, tidy), key=lambda one: one.t_s)))
 
     def without_note(self, number: int) -> Item:

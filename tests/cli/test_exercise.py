@@ -4,8 +4,12 @@ import json
 
 import pytest
 
+from benchtemp.logbook.ecsv import read_stream
+from benchtemp.logbook.folder import Logbook
 from benchtemp.places import demo_streams_dir
+from benchtemp.readings.reading import Mark, MarkKind
 from benchtemp.teaching.exercise_file import read_exercise
+from benchtemp.teaching.replay_notes import ReplayNotes
 
 SERIES = demo_streams_dir() / "series_three_minutes.ecsv"
 STEADY = demo_streams_dir() / "dual_boiler_steady.ecsv"
@@ -43,6 +47,18 @@ def test_a_recording_alone_gives_all_its_shots(command, tmp_path):
     path = tmp_path / "all.exercise.zip"
     assert command("exercise", "make", path, SERIES, "--title", "All")[0] == 0
     assert len(read_exercise(path).items) == 6
+
+
+def test_notes_kept_for_a_recording_come_along(command, tmp_path):
+    book = Logbook(tmp_path / "book")
+    stream = read_stream(STEADY)
+    ReplayNotes(book, stream, STEADY.name).write((Mark(35.0, MarkKind.NOTE, "Look here."),))
+    path = tmp_path / "n.exercise.zip"
+    words = ("exercise", "make", path, STEADY, "--title", "Notes", "--logbook", book.root)
+    assert command(*words)[0] == 0
+    assert [note.text for note in read_exercise(path).item(1).notes] == ["Look here."]
+    assert command(*words, "--no-notes", "--overwrite")[0] == 0
+    assert read_exercise(path).item(1).notes == ()
 
 
 def test_show_keeps_the_answers_back_unless_asked(command, file):

@@ -89,6 +89,21 @@ def test_marks_left_in_a_strangers_stream_are_taken_out(steady):
     np.testing.assert_array_equal(bare.temps_degc, steady.stream.temps_degc)
 
 
+def test_a_teacher_s_notes_on_the_recording_come_along(series):
+    pull = pulls_in(series)[1]
+    on_s = pull.result.pump_on_s
+    notes = (
+        Mark(0.0, MarkKind.NOTE, "far before"),
+        Mark(on_s + 1.0, MarkKind.NOTE, "Here the water comes."),
+        Mark(on_s + 2.0, MarkKind.PUMP_ON),
+        Mark(1e6, MarkKind.NOTE, "far behind"),
+    )
+    item = item_from(series, pull, notes=notes)
+    assert [(note.t_s, note.text) for note in item.notes] == [
+        (pytest.approx(item.reference.pump_on_s + 1.0), "Here the water comes.")
+    ]
+
+
 @pytest.mark.parametrize("seconds", [-1.0, float("nan"), 1e9])
 def test_ends_that_cannot_be_are_refused(series, seconds):
     with pytest.raises(BadInput, match="cannot be kept"):
