@@ -26,6 +26,8 @@ MANY_NAMES = 6
 STRIP_TIMES = 2.5
 """A strip more than so many times as wide as what is drawn is cut at the chart's edge, not shown whole."""
 _MARGIN = 0.06
+_UPRIGHT_SHARE = 0.72
+"""How much of a picture's height the upright axis has."""
 
 
 def converted(quantity: Quantity, unit: TempUnit) -> Converted:
@@ -58,6 +60,16 @@ def axis_title(axis: Axis, unit: TempUnit) -> str:
     title = printable(axis.title, 60)
     shown = units.get(axis.quantity, "")
     return f"{title} ({shown})" if shown else title
+
+
+def _fitted_upright(title: str, axes: Axes) -> str:
+    """Return the title of the upright axis, in two lines where it would be longer than the axis is high."""
+    figure = axes.get_figure(root=True)
+    assert figure is not None
+    room_pt = 72.0 * float(figure.get_figheight()) * _UPRIGHT_SHARE
+    letter_pt = 0.55 * float(axes.yaxis.label.get_fontsize())
+    fits = max(12, int(room_pt / letter_pt))
+    return title if len(title) <= fits else "\n".join(wrap(title, max(fits, (len(title) + 8) // 2)))
 
 
 def _finite(values: Iterable[FloatArray]) -> FloatArray:
@@ -116,7 +128,7 @@ def set_up_axis(
     title = axis_title(axis, unit)
     drawn: DrawnAxis
     if upright:
-        axes.set_ylabel(title)
+        axes.set_ylabel(_fitted_upright(title, axes))
         axes.set_ylim(*limits)
         drawn = axes.yaxis
     else:

@@ -26,6 +26,7 @@ LABELLED_AT_MOST = 6
 MANY_LINES = 8
 """Of more lines each is drawn thinner."""
 LEGEND_LONGEST = 40
+TITLE_LONGEST = 90
 _SALT = "benchtemp"
 _HANDLE_PT = 48.0
 """What a line's sample and the space around it take in a legend."""
@@ -108,9 +109,9 @@ def draw(
         pen.level(level)
     for order, series in enumerate(chart.series):
         pen.series(series, order)
-    pen.legend(figure)
-    if title:
-        axes.set_title(printable(title, 90), loc="left", color=palette.ink, pad=8)
+    above = printable(title, TITLE_LONGEST)
+    if not pen.legend(figure, above) and above:
+        axes.set_title(above, loc="left", color=palette.ink, pad=8)
     if palette.edge:
         edged(figure, palette.edge)
     return figure
@@ -335,10 +336,15 @@ class _Pen:
             # The plotting library passes over labels that begin with an underscore.
             self._told[f" {shown}" if shown.startswith("_") else shown] = drawn
 
-    def legend(self, figure: Figure) -> None:
-        """Write the legend above the chart where there is more than one thing in it."""
+    def legend(self, figure: Figure, title: str = "") -> bool:
+        """Write the legend above the chart where there is more than one thing in it, under a title.
+
+        Returns: whether there is a legend, and the title with it.
+        """
         if len(self._told) < 2:
-            return
+            return False
+        from matplotlib import rcParams  # noqa: PLC0415  (start-up time)
+
         width_in = float(figure.get_figwidth())
         longest = max(len(name) for name in self._told)
         columns = max(
@@ -354,5 +360,10 @@ class _Pen:
             columnspacing=1.6,
             borderaxespad=0.2,
             labelcolor=self._palette.ink,
+            title=title or None,
+            title_fontsize=rcParams["axes.titlesize"],
+            alignment="left",
         )
+        legend.get_title().set_color(self._palette.ink)
         legend.set_in_layout(True)
+        return True
