@@ -19,6 +19,7 @@ from benchtemp.studies.concerns import (
     outlier_concerns,
     probe_concerns,
     too_few,
+    varied,
     varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
@@ -70,6 +71,7 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
         spread_p: How likely scatters so different are by chance.
         matters_k: The smallest difference that matters.
         grid_s: Seconds since pump on of the groups' mean traces.
+        mixed: What else was set differently among the shots, such as the setpoint.
         outliers: Indices of shots that stand apart in their group.
     """
 
@@ -81,6 +83,7 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
     spread_p: float
     matters_k: float
     grid_s: tuple[float, ...] = ()
+    mixed: tuple[str, ...] = ()
     outliers: tuple[int, ...] = ()
 
     @property
@@ -90,7 +93,13 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
-        return self._two(self.pairs[0], unit) if len(self.groups) == 2 else self._several(unit)
+        found = self._two(self.pairs[0], unit) if len(self.groups) == 2 else self._several(unit)
+        if not self.mixed or not any(pair.shown for pair in self.pairs):
+            return found
+        return (
+            f"{found.removesuffix('.')}; but these shots differ in {listed(self.mixed)} too, so it need not "
+            f"be the {self.factor}."
+        )
 
     def _two(self, pair: Pair, unit: TempUnit) -> str:
         found = pair.difference.difference
@@ -293,11 +302,12 @@ def comparison(
     rest -= np.array([mean(parts[shot.label(factor)].brew_degc) for shot in shots.used])
     apart, apart_concerns = outlier_concerns(shots, rest)
     enough = sum(len(group) for group in values) > len(values)
+    besides = (factor,)
     smallest = min(len(group) for group in values)
     concerns = (
         *too_few(smallest, ENOUGH, "each group of a comparison"),
         *confounders(parts, factor),
-        *varied_concerns(shots, besides=("machine", factor)),
+        *varied_concerns(shots, besides=besides),
         *probe_concerns(shots),
         *_spread_concern(values),
         *apart_concerns,
@@ -316,6 +326,7 @@ def comparison(
         spread_p=equal_spread_p(values),
         matters_k=matters_k,
         grid_s=tuple(GRID_S.tolist()),
+        mixed=varied(shots, besides=besides),
         outliers=apart,
     )
 

@@ -207,16 +207,13 @@ def confounders(parts: Mapping[str, ShotSet], factor: str) -> tuple[Concern, ...
         apart = all(not (known[i] & known[j]) for i in range(len(known)) for j in range(i))
         if apart:
             found.append(other)
+    said = [f"also differ in {listed(found)}"] if found else []
     if "date" not in found and _one_after_the_other(groups):
-        found.append("order in time")
-    if not found:
+        said.append("were pulled one after the other")
+    if not said:
         return ()
-    return (
-        Concern(
-            about=About.CONFOUNDED,
-            text=f"The groups also differ in {listed(found)}: the difference may come from there instead.",
-        ),
-    )
+    text = f"The groups {' and '.join(said)}: the difference may come from there instead."
+    return (Concern(about=About.CONFOUNDED, text=text),)
 
 
 def _one_after_the_other(groups: Sequence[ShotSet]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from enum import StrEnum
 from math import isfinite
 from typing import Any
@@ -173,8 +174,11 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
             if meant > len(self.used)
             else f"{plural(meant, 'shot')} used"
         )
-        beside = sum(left.beside for left in self.left_out)
-        return f"{used}, {beside} more without the setting passed over" if beside else used
+        beside = Counter(left.reasons[-1] for left in self.left_out if left.beside)
+        if not beside:
+            return used
+        reason = beside.most_common(1)[0][0].removeprefix("its ").removeprefix("it ")
+        return f"{used}, {plural(beside.total(), 'other')} passed over: {reason}"
 
 
 def _finite(value: Any) -> Any:

@@ -349,11 +349,9 @@ def _signals(chart: IndividualsChart, shots: ShotSet) -> tuple[Concern, ...]:
                 shots=names,
             )
         )
-    for first, last in chart.runs:
-        found.append(
-            Concern(
-                about=About.NOT_IN_CONTROL,
-                text=f"Shots {first + 1} to {last + 1} all lie on one side of the mean: something changed.",
-            )
-        )
+    if chart.runs:
+        runs = listed([f"{first + 1} to {last + 1}" for first, last in chart.runs])
+        each = " each" if len(chart.runs) > 1 else ""
+        text = f"Shots {runs} all lie on one side of the mean{each}: something changed."
+        found.append(Concern(about=About.NOT_IN_CONTROL, text=text))
     return tuple(found)

@@ -100,7 +100,7 @@ def test_groups_one_after_the_other_are_confounded_with_time(make_record):
     ]
     found = comparison(chosen(shots), "gasket")
     (concern,) = [c for c in found.concerns if c.about is About.CONFOUNDED]
-    assert "order in time" in concern.said()
+    assert "were pulled one after the other" in concern.said()
 
 
 def test_groups_that_differ_in_something_else_too(make_record):
@@ -151,3 +151,45 @@ def test_plain_values_and_tables(groups):
     assert plain["study"] == "comparison"
     for table in found.tables():
         assert all(len(row) == len(table.headings) for row in table.rows)
+
+
+def test_what_no_number_of_shots_would_settle_is_told_apart_from_what_hundreds_would(groups):
+    shared = {"a": {"check of K-07": 0.5}, "b": {"check of K-09": 0.5}}
+    found = comparison(
+        groups({"a": 93.2, "b": 93.0}, shared_k=shared, probe={"a": "K-07", "b": "K-09"}), "coffee"
+    )
+    (pair,) = found.pairs
+    assert pair.probes_hide_it
+    assert pair.more_shots is None
+    assert pair.detectable_k > 2.84 * math.hypot(0.5, 0.5)
+    assert found.tables()[1].rows[0][-1] == "first check the probes"
+    assert "though not in the chances" in "; ".join(found.limits(TempUnit.DEGC))
+    alike = comparison(groups({"a": 93.0, "b": 93.001}), "coffee").pairs[0]
+    assert not alike.probes_hide_it
+
+
+def test_settings_mixed_among_the_shots_are_in_the_verdict(groups):
+    found = comparison(
+        groups({"a": 93.8, "b": 92.6}, setpoint_degc={"a": 95.0, "b": 94.0}, factor="machine"), "machine"
+    )
+    sentence = found.sentence(TempUnit.DEGC)
+    assert sentence.endswith("; but these shots differ in setpoint too, so it need not be the machine.")
+    assert "differ in" not in comparison(groups({"a": 93.8, "b": 92.6}), "coffee").sentence(TempUnit.DEGC)
+
+
+def test_many_pairs_are_counted_instead_of_named(groups):
+    means = {"a": 91.0, "b": 92.0, "c": 93.0, "d": 94.0}
+    sentence = comparison(groups(means), "coffee").sentence(TempUnit.DEGC)
+    assert "6 of 6 pairs differ beyond chance; d is 2." in sentence
+
+
+def test_traces_are_drawn_where_they_tell_something(groups):
+    shots = groups({"a": 93.4, "b": 92.6})
+    rise = 93.0 - 70.0 * np.exp(-np.clip(GRID_S, 0.0, None) / 2.0)
+    traces = {shot.path: rise + (shot.brew_temp_degc - 93.0) for shot in shots.used}
+    found = comparison(shots, "coffee", traces=traces)
+    chart = next(chart for chart in found.charts() if chart.title.startswith("Traces"))
+    lines = [series for series in chart.series if series.y]
+    assert len(lines) == 2
+    assert min(value for line in lines for value in line.y if math.isfinite(value)) > 84.0
+    assert lines[0].x[0] > 2.0

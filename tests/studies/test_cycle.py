@@ -181,3 +181,12 @@ def test_period_of_a_virtual_machine_is_recovered():
         period = heating_cycle({"r": stream}, "T2").period
         assert period.interval.holds(truth_s), (seed, truth_s, period)
         assert period.interval.half_width < 0.5
+
+
+def test_a_stretch_at_rest_is_drawn_not_the_whole_recording(study):
+    chart = study.charts()[-1]
+    assert chart.title == "Channel T2 at rest"
+    line, peaks = chart.series
+    assert len(peaks.x) <= 8
+    assert 60.0 * (line.x[-1] - line.x[0]) == pytest.approx(len(peaks.x) * PERIOD_S, abs=6.0)
+    assert len(line.x) > 20 * len(peaks.x)

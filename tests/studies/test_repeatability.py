@@ -77,3 +77,19 @@ def test_plain_values(tested):
     plain = json.loads(json.dumps(found.to_plain(charts=True), allow_nan=False))
     assert plain["study"] == "testers"
     assert plain["components"]["between"][0]["name"] == "operator"
+
+
+def test_a_probe_that_only_others_used_is_no_factor(tested, make_record):
+    shots = tested(FIVE).used
+    others = tuple(make_record(100 + index, 93.0, probe="K-11") for index in range(4))
+    found = repeatability(chosen([*shots, *others]))
+    assert found.factors == ("operator",)
+    assert len(found.used) == len(shots)
+    assert sum(left.beside for left in found.left_out) == 4
+
+
+def test_how_far_two_testers_may_differ_has_an_interval_of_its_own(tested):
+    found = repeatability(tested(FIVE))
+    whole = found.components.reproducibility.interval
+    low, high = 2.772 * whole.low, 2.772 * whole.high
+    assert f"({low:.2f} to {high:.2f} °C), 95 times out of 100" in found.sentence(TempUnit.DEGC)

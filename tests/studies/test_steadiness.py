@@ -134,3 +134,28 @@ def test_plain_values_hold_no_number_that_json_cannot(shot_set):
 def test_tables_are_rectangular(shot_set):
     for table in steadiness(shot_set(TEMPS)).tables():
         assert all(len(row) == len(table.headings) for row in table.rows)
+
+
+def test_nothing_is_promised_of_a_series_out_of_control(shot_set):
+    temps = [93.0, 93.1, 92.9, 93.05, 95.0, 92.95, 93.0, 93.1, 92.9, 93.0, 92.95, 93.05]
+    found = steadiness(shot_set(temps))
+    assert found.chart.beyond
+    assert "not all of that is chance, so no range" in found.sentence(TempUnit.DEGC)
+
+
+def test_runs_on_one_side_are_said_once(shot_set):
+    temps = [93.0 + (0.3 if 8 <= index < 18 else -0.3) + 0.01 * (index % 3) for index in range(26)]
+    found = steadiness(shot_set(temps))
+    (concern,) = (one for one in found.concerns if "one side" in one.said())
+    assert concern.said() == (
+        "Shots 1 to 8, 9 to 18 and 19 to 26 all lie on one side of the mean each: something changed."
+    )
+
+
+def test_recovery_goes_by_the_interval_where_that_differs_and_else_by_the_shot(shot_set):
+    even = steadiness(shot_set(TEMPS)).charts()[-1]
+    assert even.title == "Recovery"
+    assert even.x.title == "shot"
+    assert even.series[0].x[0] == 2.0
+    uneven = steadiness(shot_set(TEMPS, interval_min=[3.0, 2.0, 5.0, 2.5, 4.5, 3.5, 2.0, 5.0, 4.0, 3.0]))
+    assert uneven.charts()[-1].x.title == "since the shot before"

@@ -130,3 +130,20 @@ def test_a_channel_with_nothing_after_switching_on_is_refused():
     stream = Stream(channels=("T1",), t_s=np.arange(5.0), temps_degc=np.full((5, 1), 20.0))
     with pytest.raises(BadInput, match="too few readings"):
         warm_up_channel(stream, "T1")
+
+
+def test_measurements_that_say_otherwise_than_the_approach_go_before_it(shot_set, rng):
+    minutes = np.concatenate((MINUTES, [74.0, 82.0, 90.0]))
+    degc = 92.5 - 8.0 * np.exp(-(minutes - 5.0) / 4.0) + rng.normal(0, 0.04, len(minutes))
+    degc[minutes == 66.0] += 0.9
+    found = warm_up(shot_set(degc, since_on_min=minutes.tolist()))
+    sentence = found.sentence(TempUnit.DEGC)
+    assert "brewed within 0.5 °C of its settled" in sentence
+    assert "for good only from 74 min after switching on; a simple approach would be there from" in sentence
+    assert "stay inside only from 74 min" in " ".join(concern.said() for concern in found.concerns)
+
+
+def test_one_study_is_about_one_machine(shot_set):
+    shots = shot_set([92.0] * 8, since_on_min=MINUTES[:8].tolist(), machine=["a", "b"] * 4)
+    with pytest.raises(BadInput, match="about one machine; these shots come from a and b"):
+        warm_up(shots)

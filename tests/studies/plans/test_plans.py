@@ -144,3 +144,19 @@ def test_one_machine_is_no_contest():
 def test_another_order_can_be_asked_for():
     plan = kinds.with_order(kinds.setpoint_series("x"), Order.RANDOM, 9)
     assert (plan.order, plan.seed) == (Order.RANDOM, 9)
+
+
+@pytest.mark.parametrize(
+    ("shots", "study"),
+    [
+        ([{"factors": {"operator": "Wren"}}, {"factors": {"operator": "Osk"}}], "testers"),
+        ([{"setpoint_degc": 92.0}, {"setpoint_degc": 94.0}], "setpoint"),
+        ([{"idle_min": 5.0}, {"idle_min": 9.0}], "routine"),
+        ([{"since_on_min": 5.0}, {"since_on_min": 9.0}], "warm-up"),
+        ([{"factors": {"coffee": "x"}}, {"factors": {"coffee": "y"}}], "comparison"),
+        ([{}], "steadiness"),
+    ],
+)
+def test_an_own_plan_leads_to_the_study_of_what_it_varies(shots, study):
+    plan = Plan(name="own", shots=tuple(PlannedShot(**shot) for shot in shots))
+    assert plan.study == study

@@ -23,6 +23,7 @@ def series_dir(tmp_path_factory):
     steps = [Wait(seconds=20.0)]
     for step in plan.sequence():
         steps += [Enter(text=text) for text in plan.entries(step)]
+        steps.append(Enter(text=f"tag.coffee={'house' if step.number < 3 else 'guest'}"))
         steps += [LockIn(), Wait(seconds=12.0), Pull(seconds=26.0), Wait(seconds=4.0), KnockOut()]
         steps += [Wait(seconds=48.0)]
     sitting = Sitting(

@@ -6,6 +6,7 @@ import threading
 
 import pytest
 from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.folder import Logbook
 from benchtemp.reports.answering import Asked
@@ -14,6 +15,7 @@ from benchtemp.units import TempUnit
 from benchtemp.window.findings_page import demo_week
 from benchtemp.window.findings_page import page as page_module
 from benchtemp.window.findings_page.page import FindingsPage
+from benchtemp.window.panels.choice import Choice
 from benchtemp.window.theme import DARK, LIGHT
 
 
@@ -155,3 +157,34 @@ def test_a_demo_week_stopped_half_way_leaves_nothing(tmp_path, monkeypatch):
     with pytest.raises(demo_week._StoppedError):
         demo_week.build(tmp_path / "week", [], stop)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_several_tags_narrow_the_shots_down(qtbot, make_page, series_dir):
+    page = make_page(series_dir)
+    page.form.tags.rows[0].tag.select("coffee")
+    qtbot.waitUntil(lambda: not page.busy, timeout=20_000)
+    assert page.shown().question.selection.tags == {"coffee": "guest"}
+    assert len(page.shown().shots.used) == 2
+
+
+def test_the_warm_up_of_a_channel_is_asked_for_by_its_name(qtbot, make_page, series_dir):
+    page = make_page(series_dir)
+    assert page.form.settling.isHidden()
+    page.form.kind.select(Asked.WARM_UP)
+    assert page.form.settling.isVisible()
+    page.form.settling.select("T2")
+    qtbot.waitUntil(lambda: not page.busy, timeout=20_000)
+    assert "has a channel T2" in page.trouble.text()
+
+
+@pytest.mark.parametrize("asked", list(Asked))
+def test_nothing_of_the_form_is_cut_off_in_a_small_window(make_page, series_dir, asked):
+    page = make_page(series_dir)
+    page.resize(930, 680)
+    page.form.kind.select(asked)
+    QApplication.processEvents()
+    room = page.form.parentWidget().width()
+    assert page.form.width() <= room
+    for field in page.form.findChildren(Choice):
+        if field.isVisible():
+            assert field.mapTo(page.form, field.rect().topRight()).x() < room
