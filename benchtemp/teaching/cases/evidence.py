@@ -30,8 +30,8 @@ PROBE_K = 0.5
 """A probe that reads so much below the boil reads low."""
 FLOW_SHARE = 0.75
 """Less than this share of a sound machine's flow is too slow."""
-SOUND_FLOW_G_PER_S = 2.1
-SOUND_FILL_S = 7.0
+SOUND_FLOW_G_PER_S = 2.4
+SOUND_FILL_S = 9.2
 """A sound machine's cup: so much a second, beginning so long after pump on (found on the model)."""
 LEAST_RUN_S = 12.0
 SHOTS_FOR_LEVEL = 3
@@ -295,13 +295,15 @@ def _sittings(shots: Sequence[Shot]) -> list[list[Shot]]:
     parted: list[list[Shot]] = []
     for shot in shots:
         last = parted[-1][-1] if parted else None
-        same = (
-            last is not None
-            and last.recording == shot.recording
-            and shot.result.pump_on_s > last.result.pump_on_s
-        )
+        same = last is not None and last.recording == shot.recording and _later(last, shot)
         if same:
             parted[-1].append(shot)
         else:
             parted.append([shot])
     return parted
+
+
+def _later(first: Shot, second: Shot) -> bool:
+    """Tell whether a shot can have come after another on one clock."""
+    ended_s = first.result.pump_off_s
+    return second.result.pump_on_s > (first.result.pump_on_s if ended_s is None else ended_s)

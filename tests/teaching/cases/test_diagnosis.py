@@ -4,12 +4,16 @@ import msgspec
 import pytest
 
 from benchtemp.probes.correction import Correction
+from benchtemp.readings.virtual import Scale, simulate
+from benchtemp.readings.virtual.script import LockIn, Wait
+from benchtemp.readings.virtual.script import Shot as Pulled
 from benchtemp.shots.shot import analyse_stream
 from benchtemp.teaching.cases.case import Case
 from benchtemp.teaching.cases.diagnosis import _POINTERS, FAULT_POINTS, SIZE_POINTS, mark_diagnosis
 from benchtemp.teaching.cases.evidence import evidence_from
 from benchtemp.teaching.cases.fault import SIZED, Diagnosis, Fault
 from benchtemp.teaching.cases.sealed import unsealed
+from benchtemp.teaching.cutting import pulls_in
 from benchtemp.units import TempUnit
 
 
@@ -101,6 +105,21 @@ def test_without_any_test_everything_is_open(codes):
     marking = mark_diagnosis(Case(codes[Fault.NONE][0]), Diagnosis(fault=Fault.NONE), ())
     assert marking.right
     assert len(marking.separating) == 3
+
+
+@pytest.mark.parametrize("seconds", [14.0, 20.0, 30.0])
+@pytest.mark.parametrize("fault", [Fault.NONE, Fault.SLOW_FLOW], ids=str)
+def test_flow_is_told_at_any_length_of_shot(codes, fault, seconds):
+    machine = unsealed(codes[fault][0]).machine
+    script = (LockIn(dose_g=18.0), Wait(seconds=15.0), Pulled(seconds=seconds), Wait(seconds=10.0))
+    stream = simulate(machine, script, scale=Scale(), before=(Wait(seconds=60.0),))
+    pulls = pulls_in(stream)
+    share = evidence_from(Case(codes[fault][0]).brief, pulls).finding("flow").value
+    if fault is Fault.NONE:
+        assert share == pytest.approx(1.0, abs=0.15)
+    else:
+        # A cup that stays empty is not weighed at all.
+        assert share is None or share < 0.6
 
 
 # Marking
