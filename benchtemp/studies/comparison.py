@@ -19,6 +19,7 @@ from benchtemp.studies.concerns import (
     outlier_concerns,
     probe_concerns,
     too_few,
+    too_few_to_begin,
     varied,
     varied_concerns,
 )
@@ -279,6 +280,8 @@ def comparison(
     Raises:
         BadInput: There are fewer than two groups, or too many to make sense of.
     """
+    if len(shots) < 2:
+        raise too_few_to_begin("A comparison", len(shots), 2)
     shots = shots.labelled(factor, f"it has no {factor}")
     parts = shots.by(factor)
     if len(parts) < 2:

@@ -36,6 +36,7 @@ ENOUGH = 6
 HANDLING_S = 40.0
 RECOVERED_S = 150.0
 """A channel is disturbed from the handling before pump on to so long after pump off (our choice)."""
+DRAWN_WITHIN_K = 12.0
 CELLS = 160
 """A channel is averaged to at most so many cells: readings close together tell hardly more than one."""
 
@@ -140,15 +141,24 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
             tables.append(Table(title="Shots", headings=headings, rows=shots))
         return tuple(tables)
 
+    @property
+    def _drawn_from(self) -> int:
+        """Return from where on a channel is drawn: not all the way up from the room, which tells nothing."""
+        away = np.abs(np.array(self.settling.degc) - self.settling.settled_degc)
+        far = np.flatnonzero(away > DRAWN_WITHIN_K)
+        return int(far[-1]) + 1 if len(far) else 0
+
     def charts(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Chart, ...]:
         """Return the measurements with the approach."""
         look = Look.LINE if self.channel else Look.POINTS
+        first = self._drawn_from if self.channel else 0
         name = f"channel {self.channel}" if self.channel else "shots"
         low, high = (
             self.settling.settled_degc - self.settling.within_k,
             self.settling.settled_degc + self.settling.within_k,
         )
-        levels = [Level(name=f"within {self.settling.within_k:g} °C", at=low, to=high, faint=True)]
+        near = delta(self.settling.within_k, unit, 1)
+        levels = [Level(name=f"within {near}", at=low, to=high, faint=True)]
         if isfinite(self.settling.settling_min):
             levels.append(Level(name="settled from here", at=self.settling.settling_min, upright=True))
         if self.settling.settling_interval.bounded:
@@ -178,8 +188,8 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
                     Series(
                         name=name,
                         look=look,
-                        x=self.settling.t_min,
-                        y=self.settling.degc,
+                        x=self.settling.t_min[first:],
+                        y=self.settling.degc[first:],
                         marked=self.outliers,
                         labels=tuple(shot.name for shot in self.used),
                     ),

@@ -43,10 +43,10 @@ class QuestionForm(Panel):
         self._scope = Scope()
         self._quiet = False
         self._wanted = Wanted()
-        self.kind = Choice("Study", [(asked, asked.heading) for asked in Asked], least_chars=12)
+        self.kind = Choice("Study", [(asked, asked.heading) for asked in Asked], least_chars=10)
         self.says = quiet(wrap=True)
-        self.plan = Choice("Shots pulled for plan", least_chars=12)
-        self.machine = Choice("Machine", least_chars=12)
+        self.plan = Choice("Shots pulled for plan", least_chars=10)
+        self.machine = Choice("Machine", least_chars=10)
         self.since = Choice("From day", least_chars=10)
         self.until = Choice("To day", least_chars=10)
         self.tags = TagFilters()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from benchtemp.window.panels.choice import Choice
 
@@ -116,11 +116,11 @@ class TagRow(QWidget):
         self._scope: Scope | None = None
         self.tag = Choice(f"Tag{which}", least_chars=7)
         self.value = Choice(f"Value of tag{which}", least_chars=7)
-        layout = QHBoxLayout(self)
+        layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(6)
-        layout.addWidget(self.tag, 1)
-        layout.addWidget(self.value, 1)
+        layout.setSpacing(3)
+        layout.addWidget(self.tag)
+        layout.addWidget(self.value)
         self.tag.currentIndexChanged.connect(self._change_tag)
         self.value.currentIndexChanged.connect(self._change_value)
 
