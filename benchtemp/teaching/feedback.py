@@ -82,7 +82,9 @@ class Feedback:
             if isfinite(slope) and abs(slope) > STILL_K_PER_S:
                 why = "what moves there is the portafilter being handled or warming up, not water"
             return f"You marked pump on {-off_s:.1f} s early: {why}; the pump was started at {on_s:.1f} s."
-        if isfinite(slope) and slope > STILL_K_PER_S:
+        if felt_s is not None and given_s < felt_s:
+            why = "the pump runs before the trace moves"
+        elif isfinite(slope) and slope > STILL_K_PER_S:
             why = f"the probe was already climbing {self._rate(slope)} there"
         elif felt_s is not None and given_s > felt_s:
             why = "the climb was over by then"
@@ -173,18 +175,21 @@ class Feedback:
         if given_start_s is not None and abs(given_start_s - start_s) > self._item.tolerance.plateau_start_s:
             own_degc = self._mean(given_start_s, end_s)
             if own_degc is not None and abs(own_degc - given_degc) < SAME_K:
-                return "it is the mean from where you let the plateau start, which shifts it"
+                return "that is the mean from where you let the plateau start, which shifts it"
         figures = (
             (
                 self._mean(self._reference.pump_on_s, end_s),
-                "it is the mean since pump on, with the climb in it",
+                "that is the mean since pump on, with the climb in it",
             ),
-            (float(plateau.max()), "it is the highest reading, and the mean over the plateau is wanted"),
+            (float(plateau.max()), "that is near the highest reading, and the plateau's mean is wanted"),
             (
                 float(plateau[-3:].mean()),
-                "it is what the probe read at the end, not the mean over the plateau",
+                "that is near what the probe read at the end, and the plateau's mean is wanted",
             ),
-            (float(plateau[:3].mean()), "it is what the probe read as the plateau began, not its mean"),
+            (
+                float(plateau[:3].mean()),
+                "that is near what the probe read as the plateau began, and its mean is wanted",
+            ),
         )
         for figure, told in figures:
             if figure is not None and abs(figure - given_degc) < SAME_K:

@@ -72,8 +72,15 @@ def reference_from(item: Item, result: Result) -> Reference:
         brew_temp_degc=_rounded(result.brew_temp_degc) if whole else None,
         brew_temp_uncertainty_k=(result.brew_temp_uncertainty_k or 0.0) if whole else 0.0,
         counts=shot.counts,
-        reasons=() if shot.counts else shot.reasons,
+        reasons=_reasons(shot),
     )
+
+
+def _reasons(shot: Shot) -> tuple[str, ...]:
+    """Return why a shot does not count; of a flush only that, as no recipe was meant to be kept."""
+    if shot.counts:
+        return ()
+    return shot.reasons[:1] if shot.is_flush else shot.reasons
 
 
 def _rounded(value: float | None) -> float | None:
@@ -144,7 +151,7 @@ def corrected(
     )
     shot = _shot(item, result)
     judged = shot.counts if counts is None else counts
-    reasons = () if judged else ((reason,) if reason else shot.reasons or ("the teacher says so",))
+    reasons = () if judged else ((reason,) if reason else _reasons(shot) or ("the teacher says so",))
     after = Reference(
         basis=Basis.TEACHER,
         pump_on_s=round(on_s, 4),
@@ -207,4 +214,4 @@ def judged(item: Item, reference: Reference) -> Reference:
         reasons=("the trace had not settled when the pump went off",) if none and not short else (),
     )
     shot = _shot(item, result)
-    return msgspec.structs.replace(reference, counts=shot.counts, reasons=() if shot.counts else shot.reasons)
+    return msgspec.structs.replace(reference, counts=shot.counts, reasons=_reasons(shot))

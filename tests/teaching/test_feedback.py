@@ -8,8 +8,17 @@ import pytest
 from benchtemp.logbook.ecsv import read_stream
 from benchtemp.places import demo_streams_dir
 from benchtemp.teaching.cutting import item_from, pulls_in
+from benchtemp.teaching.endless import Level, practice_item
 from benchtemp.teaching.feedback import Feedback
 from benchtemp.units import TempUnit
+
+
+@pytest.fixture(scope="module")
+def unfelt():
+    """A shot whose probe feels the water only two seconds after pump on."""
+    item = practice_item(Level.HARD, 21, 3)
+    assert Feedback(item).felt_s - item.reference.pump_on_s > 1.5
+    return item
 
 
 def numbers(sentence):
@@ -46,7 +55,7 @@ def test_a_pause_in_the_climb_is_told_from_its_end(exercise):
     assert ("only paused" in told) == (says.slope_k_per_s(float(slowest)) <= 0.25)
 
 
-def test_pump_on_says_when_the_probe_felt_the_water(steady):
+def test_pump_on_says_when_the_probe_felt_the_water(steady, unfelt):
     says, on_s = Feedback(steady), steady.reference.pump_on_s
     felt_s = says.felt_s
     assert felt_s is not None
@@ -54,6 +63,7 @@ def test_pump_on_says_when_the_probe_felt_the_water(steady):
     assert f"{felt_s - on_s:.1f} s later" in says.pump_on(on_s)
     assert "already climbing" in says.pump_on(on_s + 2.0)
     assert "early" in says.pump_on(on_s - 4.0)
+    assert "runs before the trace moves" in Feedback(unfelt).pump_on(unfelt.reference.pump_on_s + 0.9)
     assert "climb was over" in says.pump_on(steady.reference.plateau_end_s - 1.0)
     assert "not named" in says.pump_on(None)
 
@@ -76,7 +86,7 @@ def test_the_highest_reading_is_told_as_such():
     item = item_from(stream, pulls_in(stream)[0])
     t_s, temp_degc = item.trace
     inside = (t_s >= item.reference.plateau_start_s) & (t_s <= item.reference.plateau_end_s)
-    assert "highest reading" in Feedback(item).brew_temp(float(temp_degc[inside].max()))
+    assert "near the highest reading" in Feedback(item).brew_temp(float(temp_degc[inside].max()))
 
 
 def test_why_it_counts_or_not(steady, flush):
