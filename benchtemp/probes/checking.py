@@ -7,31 +7,19 @@ a file: what came of it is handed out as `Check` objects, and keeping them takes
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Mapping, Sequence
 from math import inf, isfinite, nan
-from typing import NamedTuple
 
 import msgspec
-import numpy as np
 
 from benchtemp.errors import BadInput
-from benchtemp.probes import boiling, ice
+from benchtemp.probes import boiling
 from benchtemp.probes.bath import BathComparison, compare_in_bath
+from benchtemp.probes.bath_progress import InBath, Progress, Watched, open_text, waiting_for
 from benchtemp.probes.calibration import CheckPoint, point_from
 from benchtemp.probes.check import DEFAULT_LIMIT_K, Check, make_check
 from benchtemp.probes.reference import Reference, ReferenceKind
-from benchtemp.probes.settle import (
-    DEFAULT_RULE,
-    BathState,
-    BathStatus,
-    Level,
-    NotSettled,
-    Pick,
-    SettleRule,
-    SettleWatch,
-    settled_level,
-)
+from benchtemp.probes.settle import DEFAULT_RULE, BathState, Level, NotSettled, Pick, SettleRule
 from benchtemp.probes.tolerance import ToleranceClass, class_tolerance_k
 from benchtemp.units import MINUS
 
@@ -41,32 +29,6 @@ _PICKS = {
     ReferenceKind.THERMOMETER: Pick.LAST,
 }
 _STILL = (BathState.STEADY, BathState.SETTLED)
-_THERMOMETER_CAUTIONS = (
-    "Hot water scalds: fix both probes so that they cannot fall in, cables clear of hot metal.",
-    "Keep mains leads, plugs and the computer away from the water.",
-)
-_THERMOMETER_HOW_TO = (
-    "Hold the probe's tip right beside the thermometer's, in water that is stirred all the time.",
-    "Wait until both have settled, and read the thermometer while the probe is being read.",
-)
-
-
-class Guide(NamedTuple):
-    """What to tell before a bath: cautions first, then how to go about it."""
-
-    cautions: tuple[str, ...]
-    steps: tuple[str, ...]
-
-
-def guide(kind: ReferenceKind | None) -> Guide:
-    """Return cautions and steps for a kind of bath; None for probes held against each other alone."""
-    if kind is ReferenceKind.BOILING:
-        return Guide(boiling.CAUTIONS, boiling.HOW_TO)
-    if kind is ReferenceKind.ICE:
-        return Guide(ice.CAUTIONS, ice.HOW_TO)
-    if kind is ReferenceKind.THERMOMETER:
-        return Guide(_THERMOMETER_CAUTIONS, _THERMOMETER_HOW_TO)
-    return Guide(_THERMOMETER_CAUTIONS, ("Tie the tips together and hold them in water that is stirred.",))
 
 
 class CheckRule(msgspec.Struct, frozen=True, kw_only=True):
@@ -86,78 +48,6 @@ class CheckRule(msgspec.Struct, frozen=True, kw_only=True):
 
 
 DEFAULT_CHECK_RULE = CheckRule()
-
-
-class InBath(NamedTuple):
-    """How one probe is doing in the bath.
-
-    Attributes:
-        name: The probe.
-        temp_degc: Its last reading as reported, NaN where it gave none.
-        status: State, slope, and the settled level that counts so far.
-        error_k: Level minus reference, K; None before a level or without a reference.
-        complaint: Why its level cannot be used, or that it is open; empty where all is well.
-    """
-
-    name: str
-    temp_degc: float
-    status: BathStatus
-    error_k: float | None
-    complaint: str
-
-
-class Progress(NamedTuple):
-    """How a bath is doing.
-
-    Attributes:
-        elapsed_s: Since its first reading.
-        probes: In the order they were named.
-        ready: Every probe has settled for long enough: its points can be taken.
-        trouble: A sentence about what keeps it from going on; empty where all is well.
-        lost: Waiting on is of no use unless somebody does something about the trouble.
-        text: What is being waited for, in a few words.
-    """
-
-    elapsed_s: float
-    probes: tuple[InBath, ...]
-    ready: bool
-    trouble: str
-    lost: bool
-    text: str
-
-
-class _Watched:
-    """One probe in the present bath."""
-
-    def __init__(self, name: str, rule: SettleRule, pick: Pick) -> None:
-        self.name = name
-        self.watch = SettleWatch(rule, pick)
-        self.times = array("d")
-        self.temps = array("d")
-        self.open_since_s: float | None = None
-
-    def step(self, t_s: float, temp_degc: float) -> None:
-        self.times.append(t_s)
-        self.temps.append(temp_degc)
-        if self.watch.step(t_s, temp_degc) is not BathState.OPEN:
-            self.open_since_s = None
-        elif self.open_since_s is None:
-            self.open_since_s = t_s
-
-    @property
-    def last_degc(self) -> float:
-        return self.temps[-1] if self.temps else nan
-
-    def open_for_s(self) -> float:
-        return 0.0 if self.open_since_s is None else self.times[-1] - self.open_since_s
-
-    def why_not(self, rule: SettleRule, pick: Pick) -> str:
-        """Return why the trace so far has no level."""
-        try:
-            settled_level(np.array(self.times), np.array(self.temps), rule=rule, pick=pick)
-        except NotSettled as error:
-            return str(error)
-        return "The bath has only just settled; give it a little longer."
 
 
 class ProbeCheck:
@@ -206,7 +96,7 @@ class ProbeCheck:
         self._reference: Reference | None = None
         self._altitude_m: float | None = None
         self._pick = Pick.LAST
-        self._bath: list[_Watched] = []
+        self._bath: list[Watched] = []
 
     # -- a bath
 
@@ -220,7 +110,7 @@ class ProbeCheck:
         self._reference = reference
         self._altitude_m = altitude_m
         self._pick = Pick.LAST if reference is None else _PICKS[reference.kind]
-        self._bath = [_Watched(name, self._rule.settle, self._pick) for name in self.names]
+        self._bath = [Watched(name, self._rule.settle, self._pick) for name in self.names]
 
     def step(self, t_s: float, reported_degc: Sequence[float]) -> None:
         """Take in one reading of all channels, as reported.
@@ -259,14 +149,14 @@ class ProbeCheck:
             ready=held and not trouble,
             trouble=trouble,
             lost=bool(trouble) and (overlong or misplaced or open_s > self._rule.open_s),
-            text=_waiting_for(probes, held=held),
+            text=waiting_for(probes, held=held),
         )
 
-    def _in_bath(self, watched: _Watched) -> InBath:
+    def _in_bath(self, watched: Watched) -> InBath:
         status = watched.watch.status()
         complaint, error_k = "", None
         if status.state is BathState.OPEN:
-            complaint = _open(watched.name)
+            complaint = open_text(watched.name)
         elif status.level is not None and self._reference is not None:
             error_k = status.level.mean.value - self._reference.temp_degc
             try:
@@ -328,7 +218,7 @@ class ProbeCheck:
             raise BadInput("There is no bath yet; begin one first.")
         for watched in self._bath:
             if watched.watch.state is BathState.OPEN:
-                raise NotSettled(_open(watched.name))
+                raise NotSettled(open_text(watched.name))
         levels: dict[str, Level] = {}
         for watched in self._bath:
             level = watched.watch.level()
@@ -405,28 +295,6 @@ class ProbeCheck:
                     "probe's class: look at the bath, its pressure and the place of the tip first."
                 )
         return tuple(dict.fromkeys(found))
-
-
-def _open(name: str) -> str:
-    return f"{name} gives no temperature: the probe is open; check its plug and its wires."
-
-
-def _waiting_for(probes: Sequence[InBath], *, held: bool) -> str:
-    if held:
-        return "settled"
-    states = [probe.status.state for probe in probes]
-    for state, text in (
-        (BathState.OPEN, "no temperature"),
-        (BathState.CLIMBING, "climbing"),
-        (BathState.FALLING, "falling"),
-        (BathState.RESTLESS, "restless"),
-    ):
-        if state in states:
-            worst = probes[states.index(state)]
-            rate = worst.status.rate_k_per_min
-            moving = state in {BathState.CLIMBING, BathState.FALLING} and isfinite(rate)
-            return f"{text} by {abs(rate):.1f} °C a minute" if moving else text
-    return "waiting for readings" if BathState.FILLING in states else "keeps still, waiting to be sure"
 
 
 def _joined(earlier: Check, check: Check, references: Sequence[Reference]) -> dict[str, str]:

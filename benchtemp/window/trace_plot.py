@@ -10,14 +10,14 @@ import numpy as np
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, degc_to
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.choice import Choice
 from benchtemp.window.plot.canvas import Canvas
 from benchtemp.window.plot.curves import Curves, shown_temps
 from benchtemp.window.plot.drawn_trace import DrawnTrace
+from benchtemp.window.plot.in_view import caption_of, others_than, plateau_of
 from benchtemp.window.plot.legend import Legend
+from benchtemp.window.plot.reference import ReferenceChoice
 from benchtemp.window.plot.shading import MarkLines, Shading
 from benchtemp.window.plot.span import LEAD_S, TimeSpan, live_span, plausible, shot_span, temp_span
 from benchtemp.window.plot.summary import trace_summary
@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from benchtemp.shots.shot import Shot
     from benchtemp.window.theme import Theme
 
-NO_REFERENCE = "none"
-LAST_SHOT = "last"
 _REFERENCE_AFTER_S = 8.0
 _SUMMARY_EVERY_S = 2.0
 
@@ -82,17 +80,15 @@ class TracePlot(Panel):
         self._near_band = False
         self._hidden = False
         self._notes: tuple[Mark, ...] = ()
-        self._reference = NO_REFERENCE
         self._reference_key: tuple[object, ...] | None = None
         self._drawn_state: tuple[object, ...] = ()
         self._summary_s = float("-inf")
 
         self._word = "Live"
         self._caption = QLabel()
-        offers = ((NO_REFERENCE, "No reference"), (LAST_SHOT, "Reference: last shot"))
-        self._reference_box = Choice("Reference trace", offers, least_chars=16)
-        self._reference_box.setToolTip("A past shot drawn faintly behind the live trace (R)")
-        self._reference_box.activated.connect(self._choose_reference)
+        self._reference_box = ReferenceChoice()
+        self._reference_box.changed.connect(self._redraw_whole)
+        self._reference_box.chosen.connect(self.reference_chosen)
         self.band_button = QPushButton("Near band")
         self.band_button.setCheckable(True)
         self.band_button.setToolTip("Zoom the temperature axis to the target band (B)")
@@ -261,52 +257,22 @@ class TracePlot(Panel):
     @property
     def reference(self) -> str:
         """Return which reference was chosen."""
-        return self._reference
+        return self._reference_box.reference
 
     def set_reference(self, reference: str) -> None:
         """Choose a reference: `none`, `last`, or a shot's key."""
-        row = self._reference_box.findData(reference)
-        self._reference_box.setCurrentIndex(max(row, 0))
-        self._reference = reference if row >= 0 else NO_REFERENCE
-        self._redraw(whole=True)
+        self._reference_box.take(reference)
 
     @Slot()
     def next_reference(self) -> None:
         """Choose the next one in the list, from the last one none again."""
-        row = (self._reference_box.currentIndex() + 1) % self._reference_box.count()
-        self._reference_box.setCurrentIndex(row)
-        self._choose_reference()
-
-    @Slot()
-    def _choose_reference(self) -> None:
-        self._reference = str(self._reference_box.currentData())
-        self._redraw(whole=True)
-        self.reference_chosen.emit(self._reference)
-
-    def _list_references(self, shots: tuple[Shot, ...]) -> None:
-        wanted = {str(shot.key): f"Reference: shot {shot.number}" for shot in shots if not shot.is_flush}
-        there = {self._reference_box.itemData(row) for row in range(2, self._reference_box.count())}
-        if there == set(wanted):
-            return
-        while self._reference_box.count() > 2:
-            self._reference_box.removeItem(2)
-        for key, text in wanted.items():
-            self._reference_box.addItem(text, key)
-        self.set_reference(self._reference)
-
-    def _reference_shot(self, snapshot: Snapshot) -> Shot | None:
-        shots = [shot for shot in snapshot.shots if not shot.is_flush]
-        if self._mode is Mode.SHOT and self._shot is not None:
-            shots = [shot for shot in shots if shot.key != self._shot.key]
-        elif snapshot.stage not in {Stage.RISING, Stage.PLATEAU} and self._span.since_pump:
-            # The shot that has just ended is in view itself.
-            shots = [shot for shot in shots if shot.result.pump_on_s != self._span.origin_s]
-        if self._reference == LAST_SHOT:
-            return shots[-1] if shots else None
-        return next((shot for shot in shots if str(shot.key) == self._reference), None)
+        self._reference_box.go_to_next()
 
     def _show_reference(self, snapshot: Snapshot) -> None:
-        shot = self._reference_shot(snapshot) if self._span.since_pump else None
+        shot = None
+        if self._span.since_pump:
+            of_shot = self._shot if self._mode is Mode.SHOT else None
+            shot = self._reference_box.shot_of(others_than(snapshot, self._span, of_shot))
         key: tuple[object, ...] = (shot.key, shot.result, self.unit) if shot else (None,)
         if key == self._reference_key:
             return
@@ -353,12 +319,16 @@ class TracePlot(Panel):
         self.curves.set_channels(channels, basket)
         self.legend.show_channels(channels, basket)
 
+    @Slot()
+    def _redraw_whole(self) -> None:
+        self._redraw(whole=True)
+
     def _redraw(self, *, whole: bool) -> None:
         snapshot = self._snapshot
         if snapshot is None or not self.isVisible():
             return
         new_rows = self._drawn.take(snapshot.trace, snapshot.period_s)
-        self._list_references(snapshot.shots)
+        self._reference_box.list_shots(snapshot.shots)
         if self._mode is not Mode.FREE:
             span = live_span(snapshot) if self._shot is None else shot_span(self._shot)
             if span != self._span or whole:
@@ -376,18 +346,7 @@ class TracePlot(Panel):
         self._span = span
         self.canvas.name_axes(self.unit, since_pump=span.since_pump, estimated=span.estimated)
         self.canvas.view.setXRange(span.start_s, span.end_s, padding=0)
-        self._caption.setText(self._caption_text(span))
-
-    def _caption_text(self, span: TimeSpan) -> str:
-        if self._shot is not None:
-            return (
-                "A flush of this sitting"
-                if self._shot.is_flush
-                else f"Shot {self._shot.number} of this sitting"
-            )
-        if not span.since_pump:
-            return self._word
-        return f"{self._word}, since the rise began" if span.estimated else f"{self._word}, since pump on"
+        self._caption.setText(caption_of(span, self._shot, self._word))
 
     def _draw(self, snapshot: Snapshot, *, whole: bool) -> None:
         left, right = self.canvas.view.viewRange()[0]
@@ -404,7 +363,8 @@ class TracePlot(Panel):
         else:
             self._set_temp_range(temps_degc, band)
         self.shading.show_band(*band)
-        self.shading.show_plateau(self._plateau(snapshot))
+        plateau = None if self._hidden else plateau_of(snapshot, self._span, self._shot)
+        self.shading.show_plateau(plateau)
         self.mark_lines.show((*snapshot.marks, *self._notes), origin_s, left, right)
         self._show_reference(snapshot)
         self.curves.show(t_s - origin_s, shown_temps(temps_degc, self.unit))
@@ -427,20 +387,6 @@ class TracePlot(Panel):
             self.canvas.view.setYRange(*wanted, padding=0)
             self.shading.place_names()
             self.curves.place_names()
-
-    def _plateau(self, snapshot: Snapshot) -> tuple[float, float] | None:
-        if self._hidden:
-            return None
-        origin_s = self._span.origin_s
-        if self._shot is None and snapshot.stage is Stage.PLATEAU and snapshot.plateau_start_s is not None:
-            last_s = snapshot.last_s if snapshot.last_s is not None else snapshot.now_s
-            return snapshot.plateau_start_s - origin_s, max(snapshot.plateau_start_s, last_s) - origin_s
-        shot = self._shot
-        if shot is None and self._span.since_pump:
-            shot = next((other for other in snapshot.shots if other.result.pump_on_s == origin_s), None)
-        if shot is None or shot.result.plateau_start_s is None or shot.result.plateau_end_s is None:
-            return None
-        return shot.result.plateau_start_s - origin_s, shot.result.plateau_end_s - origin_s
 
     def showEvent(self, event: object) -> None:
         """Draw what came while it was hidden."""

@@ -9,7 +9,8 @@ from benchtemp.errors import BadInput
 from benchtemp.probes import ice
 from benchtemp.probes.boiling import boiling_reference
 from benchtemp.probes.check import CheckMethod
-from benchtemp.probes.checking import CheckRule, ProbeCheck, guide
+from benchtemp.probes.checking import CheckRule, ProbeCheck
+from benchtemp.probes.guide import guide
 from benchtemp.probes.reference import ReferenceKind, thermometer_reference
 from benchtemp.probes.settle import BathState, NotSettled
 from benchtemp.probes.tolerance import ToleranceClass

@@ -15,9 +15,10 @@ from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit
 from benchtemp.window.plot.canvas import minutes_text
 from benchtemp.window.plot.curves import spread
+from benchtemp.window.plot.reference import LAST_SHOT, NO_REFERENCE
 from benchtemp.window.plot.shading import worth_a_line
 from benchtemp.window.theme import DARK, LIGHT
-from benchtemp.window.trace_plot import LAST_SHOT, NO_REFERENCE, Mode, TracePlot
+from benchtemp.window.trace_plot import Mode, TracePlot
 
 PULL = {
     "stage": Stage.PLATEAU,

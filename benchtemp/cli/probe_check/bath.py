@@ -13,7 +13,9 @@ from benchtemp.cli.keys import keyboard_there
 from benchtemp.cli.probe_check.keeping import keep_checks, known_probe, last_check
 from benchtemp.cli.probe_check.reading import Bathing, Look, Looked
 from benchtemp.errors import BadInput
-from benchtemp.probes.checking import CheckRule, InBath, ProbeCheck, Progress, guide
+from benchtemp.probes.bath_progress import InBath, Progress
+from benchtemp.probes.checking import CheckRule, ProbeCheck
+from benchtemp.probes.guide import guide
 from benchtemp.probes.tolerance import ToleranceClass
 from benchtemp.reports.check import check_json, check_lines, comparison_json, comparison_lines
 from benchtemp.units import TempUnit, temp_text

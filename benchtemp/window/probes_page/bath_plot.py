@@ -44,7 +44,7 @@ class BathPlot(Panel):
         self.band = pg.LinearRegionItem(orientation="horizontal", movable=False)
         self.band.setZValue(-20)
         self.reference_line = _line("reference", 0.02)
-        self.level_line = _line("settled level", 0.2)
+        self.level_line = _line("settled level", 0.84)
         for item in (self.band, self.reference_line, self.level_line):
             self.canvas.addItem(item, ignoreBounds=True)
         self._reference: Reference | None = None

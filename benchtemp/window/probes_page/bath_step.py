@@ -31,7 +31,8 @@ from benchtemp.window.probes_page.bath_source import value_of
 from benchtemp.window.probes_page.texts import signed, state_text, temp_with
 
 if TYPE_CHECKING:
-    from benchtemp.probes.checking import InBath, ProbeCheck, Progress
+    from benchtemp.probes.bath_progress import InBath, Progress
+    from benchtemp.probes.checking import ProbeCheck
     from benchtemp.probes.reference import Reference
     from benchtemp.readings.reading import Reading
     from benchtemp.units import TempUnit
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
 
 COLUMNS = ("Probe", "Now", "How it is doing", "Settled level", "Held", "Error so far")
 _LOOK_EVERY_S = 0.25
-_STATE_CHARS = 34
+_CELL_CHARS = 28
 _TABLE_CHARS = 130
 
 
@@ -230,7 +231,9 @@ class BathStep(Panel):
         rows = self.table.rowCount()
         height = int(self.fontMetrics().lineSpacing() * 1.7)
         self.table.setMaximumWidth(self.fontMetrics().averageCharWidth() * _TABLE_CHARS)
-        self.table.setColumnWidth(2, self.fontMetrics().averageCharWidth() * _STATE_CHARS)
+        # A very long name is cut; how the bath is doing has the room that is left.
+        most_px = self.fontMetrics().averageCharWidth() * _CELL_CHARS
+        self.table.horizontalHeader().setMaximumSectionSize(most_px)
         self.table.verticalHeader().setDefaultSectionSize(height)
         header = self.table.horizontalHeader()
         self.table.setFixedHeight(rows * height + header.sizeHint().height() + 4)
@@ -274,6 +277,5 @@ def _table() -> QTableWidget:
     header = table.horizontalHeader()
     header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
     header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-    header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)  # a long name is cut, nothing else
-    header.setSectionResizeMode(2, QHeaderView.ResizeMode.Fixed)
+    header.setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
     return table

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from benchtemp.probes.checking import guide
+from benchtemp.probes.guide import guide
 from benchtemp.probes.plunge import HOW_TO as PLUNGE_HOW_TO
 from benchtemp.probes.reference import ReferenceKind
 from benchtemp.probes.response import CAUTIONS as PLUNGE_CAUTIONS

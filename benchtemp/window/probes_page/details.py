@@ -87,6 +87,8 @@ class ProbeDetails(Panel):
         self.chart = HistoryChart()
         self.chart.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.drift = quiet(wrap=True)
+        self._room = QWidget()
+        """Takes the room of chart and list while there is no check."""
         self.checks = TwoLineList("Checks of this probe")
         self.checks.currentRowChanged.connect(self._show_removal)
         self.remove_button = button("Take out the chosen check …", look="flat")
@@ -156,6 +158,7 @@ class ProbeDetails(Panel):
         column.addWidget(self.drift)
         column.addWidget(self.checks, 2)
         column.addLayout(removal)
+        column.addWidget(self._room, 5)
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -211,8 +214,11 @@ class ProbeDetails(Panel):
         self.lag.setText("not measured" if lag is None else lag_text(lag))
         self.lag.setToolTip("" if lag is None else f"k = 2; measured {date_text(lag.measured)}")
         self.chart.show_probe(probe, now)
-        legend = "Bars: k = 2. Dashed: the last limit, and the drift." if probe.checks else ""
-        self.drift.setText(f"{drift_text(probe.drift(BREW_DEGC), self.unit)} {legend}")
+        legend = "Bars: k = 2. Dashed: the last limit, and the drift."
+        history = f"{drift_text(probe.drift(BREW_DEGC), self.unit)} {legend}"
+        self.chart.setVisible(not never)
+        self._room.setVisible(never)
+        self.drift.setText("Its checks, and how it drifts, will stand here." if never else history)
         self._list_checks(probe)
 
     def _list_checks(self, probe: Probe) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -42,15 +42,51 @@ class _ErrorAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
         return [f"{value:+.{decimals}f}".replace("-", "−") if abs(value) > 1e-9 else "0" for value in values]
 
 
-class _MonthAxis(pg.DateAxisItem):  # type: ignore[misc]  # pyqtgraph has no types
-    """Days and months."""
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_TICK_PX = 64.0
+
+
+class _DayAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
+    """Days for some weeks, months for some months, years for some years; labels never touch."""
+
+    def __init__(self) -> None:
+        super().__init__("bottom")
+
+    def tickValues(self, low: float, high: float, size: float) -> list[tuple[float, list[float]]]:
+        room = max(2.0, size / _TICK_PX)
+        days = (high - low) / _DAY_S
+        step_days = next((step for step in (1, 2, 5, 10) if days / step <= room), 0)
+        if step_days:
+            noon = (
+                datetime.fromtimestamp(low).astimezone().replace(hour=12, minute=0, second=0, microsecond=0)
+            )
+            count = int(days / step_days) + 2
+            moments = [noon + timedelta(days=step_days * number) for number in range(count)]
+            return [(step_days * _DAY_S, _within(moments, low, high))]
+        months = next((step for step in (1, 2, 3, 6, 12, 24, 60) if days / 30.4 / step <= room), 120)
+        first = datetime.fromtimestamp(low).astimezone()
+        begun = first.year * 12 + (first.month - 1) // months * months
+        places = range(begun, begun + int(days / 30.4) + 2 * months, months)
+        moments = [datetime(place // 12, place % 12 + 1, 1).astimezone() for place in places]
+        return [(months * 30.4 * _DAY_S, _within(moments, low, high))]
+
+    def tickStrings(self, values: list[float], _scale: float, spacing: float) -> list[str]:
+        moments = [datetime.fromtimestamp(value).astimezone() for value in values]
+        if spacing < 20.0 * _DAY_S:
+            return [f"{moment.day} {_MONTHS[moment.month - 1]}" for moment in moments]
+        return [str(moment.year) if moment.month == 1 else _MONTHS[moment.month - 1] for moment in moments]
+
+
+def _within(moments: list[datetime], low: float, high: float) -> list[float]:
+    times = [moment.timestamp() for moment in moments]
+    return [time_s for time_s in times if low <= time_s <= high]
 
 
 class HistoryChart(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
     """One point per check; the filled ones passed, the crosses failed."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent, axisItems={"left": _ErrorAxis(), "bottom": _MonthAxis(orientation="bottom")})
+        super().__init__(parent, axisItems={"left": _ErrorAxis(), "bottom": _DayAxis()})
         self.setMenuEnabled(False)
         self.hideButtons()
         self.setMouseEnabled(x=False, y=False)

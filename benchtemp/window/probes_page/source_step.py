@@ -93,7 +93,10 @@ class SourceStep(Panel):
         offers = QHBoxLayout()
         offers.setSpacing(8)
         for offer in (self.current_button, self.virtual_button, self.serial_button):
-            offers.addWidget(offer, 1, Qt.AlignmentFlag.AlignTop)
+            policy = offer.sizePolicy()
+            policy.setVerticalPolicy(QSizePolicy.Policy.Preferred)  # all as high as the highest
+            offer.setSizePolicy(policy)
+            offers.addWidget(offer, 1)
         inner = QWidget()
         body = QVBoxLayout(inner)
         body.setContentsMargins(0, 0, 6, 0)

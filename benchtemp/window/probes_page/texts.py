@@ -145,10 +145,10 @@ def verdict_text(verdict: Verdict, unit: TempUnit) -> Said:
 
 
 _STATES = {
-    BathState.FILLING: "… too few readings yet",
+    BathState.FILLING: "… too few readings",
     BathState.OPEN: "✕ open: no temperature",
-    BathState.RESTLESS: "~ restless: it jumps about",
-    BathState.STEADY: "≈ steady, not long enough yet",
+    BathState.RESTLESS: "~ restless, jumps about",
+    BathState.STEADY: "≈ steady, give it time",
     BathState.SETTLED: "✓ settled",
 }
 
@@ -157,8 +157,8 @@ def state_text(status: BathStatus, unit: TempUnit) -> Said:
     """Return how a bath is doing, in words with a sign."""
     state = status.state
     if state in {BathState.CLIMBING, BathState.FALLING}:
-        rate = f"{abs(delta_to(status.rate_k_per_min, unit)):.1f} {unit.symbol} a minute"
-        return Said(f"▲ climbing, {rate}" if state is BathState.CLIMBING else f"▼ falling, {rate}", "quiet")
+        rate = f"{abs(delta_to(status.rate_k_per_min, unit)):.1f} {unit.symbol}/min"
+        return Said(f"▲ climbing {rate}" if state is BathState.CLIMBING else f"▼ falling {rate}", "quiet")
     looks = {BathState.OPEN: "bad", BathState.RESTLESS: "caution", BathState.SETTLED: "good"}
     return Said(_STATES[state], looks.get(state, "quiet"))
 

@@ -68,4 +68,4 @@ def test_every_state_of_a_bath_is_said_in_words(state):
     said = state_text(BathStatus(state, -2.345, None), F)
     assert len(said.text) > 8
     if state in {BathState.CLIMBING, BathState.FALLING}:
-        assert "4.2 °F a minute" in said.text
+        assert "4.2 °F/min" in said.text
