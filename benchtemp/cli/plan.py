@@ -164,6 +164,50 @@ def check(*, file: Path, unit: TempUnit) -> None:
 
 
 @plan.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@logbook_option
+@unit_option
+def add(*, file: Path, logbook: Path | None, unit: TempUnit) -> None:
+    """Check a plan's file and put it into the logbook, where the window finds it.
+
+    \b
+    Example:
+      benchtemp plan add friday-contest.toml
+    """
+    from benchtemp.studies.plans.plan_file import load_plan, plan_path, plans_in, save_plan
+
+    found, book = load_plan(file), open_logbook(logbook)
+    plans, _ = plans_in(book)
+    if any(other.name.casefold() == found.name.casefold() for other in plans.values()):
+        raise BadInput(f"There is already a plan called {found.name} in the logbook; choose another name.")
+    path = plan_path(book, found)
+    save_plan(path, found)
+    click.echo(f"{found.name}: {found.summary(unit)}")
+    click.echo(f"Plan: {path}")
+
+
+@plan.command()
+@click.argument("name")
+@logbook_option
+def remove(*, name: str, logbook: Path | None) -> None:
+    """Move a plan to the logbook's bin; its shots stay.
+
+    NAME is the plan's name in the logbook, or its file there.
+
+    \b
+    Example:
+      benchtemp plan remove "steady series Ferrowick Two"
+    """
+    from benchtemp.studies.plans.plan_file import find_plan, plans_in
+
+    book = open_logbook(logbook)
+    wanted = find_plan(book, name).name.casefold()
+    plans, _ = plans_in(book)
+    path = next((path for path, found in plans.items() if found.name.casefold() == wanted), Path(name))
+    click.echo(f"moved to {book.to_bin(path)}")
+
+
+@plan.command()
 @click.argument("name")
 @click.option("--now", default="", help="Moment to look from, ISO 8601; usually now.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")

@@ -101,3 +101,28 @@ def test_a_broken_file_says_where(command, tmp_path):
     assert code == 1
     assert "bad.toml" in err
     assert "shots[0].idle_min" in err
+
+
+def test_a_plan_from_elsewhere_is_put_into_the_logbook_once(command, tmp_path):
+    written = tmp_path / "contest.toml"
+    written.write_text('name = "friday contest"\nrepeats = 4\ninterval_min = 3.0\n', encoding="utf-8")
+    code, out, _ = command("plan", "add", written, "--logbook", tmp_path / "book")
+    assert code == 0
+    assert "friday contest: 4 shots" in out
+    (path,) = (tmp_path / "book" / "plans").glob("*.toml")
+    assert load_plan(path) == load_plan(written)
+    code, _, told = command("plan", "add", written, "--logbook", tmp_path / "book")
+    assert code == 1
+    assert "already a plan called friday contest" in told
+
+
+def test_a_plan_goes_to_the_bin_by_its_name(command, tmp_path):
+    command("plan", "new", "steady", "--machine", "A", "--logbook", tmp_path)
+    (path,) = (tmp_path / "plans").glob("*.toml")
+    code, out, _ = command("plan", "remove", "Steady Series a", "--logbook", tmp_path)
+    assert code == 0
+    assert str(tmp_path / "bin" / "plans" / path.name) in out
+    assert not path.exists()
+    code, _, told = command("plan", "remove", "steady series A", "--logbook", tmp_path)
+    assert code == 1
+    assert "no plan" in told
