@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from benchtemp.reports.answering import Asked
-    from benchtemp.reports.content import Report
+    from benchtemp.reports.content import Answer, Report
     from benchtemp.reports.stopping import Cancelled, Progress
     from benchtemp.reports.tested import Tested
     from benchtemp.units import TempUnit
@@ -92,6 +92,22 @@ def name_for(tested: Tested, what: str) -> str:
     machine = tested.machines[0] if len(tested.machines) == 1 else "machines"
     day = max((one.record.date for one in tested.shots), default="")
     return "-".join(part for part in (what, safe_part(machine), safe_part(day, "")) if part)
+
+
+def first_words(
+    matter: Matter, tested: Tested, studies: tuple[Asked, ...], unit: TempUnit
+) -> tuple[Answer, ...]:
+    """Return what a report says first.
+
+    Raises:
+        BadInput: A study cannot be done with these shots.
+    """
+    from benchtemp.reports.answering import answers  # noqa: PLC0415 - not needed to paint
+    from benchtemp.reports.sections.verdicts import plain_answers, study_answers  # noqa: PLC0415
+
+    if not studies:
+        return plain_answers(tested, unit)
+    return study_answers(answers(studies, tested, matter.wanted), unit)
 
 
 def report_of(wish: ReportWish) -> Report:

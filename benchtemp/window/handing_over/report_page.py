@@ -29,6 +29,7 @@ from benchtemp.window.handing_over.documents import (
     name_for,
     write_report,
 )
+from benchtemp.window.handing_over.first_words import FirstWords
 from benchtemp.window.handing_over.saving import PlaceToSave, open_with_system, remember, remembered
 from benchtemp.window.logbook_page.running import Running
 from benchtemp.window.panel import Panel
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from PySide6.QtGui import QKeyEvent
 
     from benchtemp.reports.tested import Tested
+    from benchtemp.units import TempUnit
     from benchtemp.window.handing_over.matter import Matter
     from benchtemp.window.theme import Theme
 
@@ -91,6 +93,7 @@ class ReportPage(Panel):
         for asked, tick in self.studies.items():
             tick.setToolTip(asked.question)
             tick.setAccessibleDescription(asked.question)
+        self.first_words = FirstWords()
         self.place = PlaceToSave()
         self.open_after = Tick("Open it afterwards")
         self.open_after.setChecked(True)
@@ -149,8 +152,9 @@ class ReportPage(Panel):
         across = QWidget()
         row = QHBoxLayout(across)
         row.setContentsMargins(0, 0, 0, 0)
-        row.addWidget(holder, 1)
-        row.addStretch(0)
+        row.setSpacing(12)
+        row.addWidget(holder, 3)
+        row.addWidget(self.first_words, 2)
         scroll.setWidget(across)
         foot = QHBoxLayout()
         foot.setSpacing(8)
@@ -167,6 +171,8 @@ class ReportPage(Panel):
         layout.addLayout(foot)
 
     def _connect(self) -> None:
+        for tick in self.studies.values():
+            tick.toggled.connect(self._show_words)
         self.back_button.clicked.connect(self.leave)
         self.format.activated.connect(self._show_format)
         self.make_button.clicked.connect(self.make)
@@ -176,10 +182,16 @@ class ReportPage(Panel):
         self._running.told.connect(self._tell)
         self._running.failed.connect(self._fail)
 
+    def set_unit(self, unit: TempUnit) -> None:
+        """Say it in another unit."""
+        super().set_unit(unit)
+        self.first_words.set_unit(unit)
+
     def set_theme(self, theme: Theme) -> None:
         """Take fonts anew."""
         super().set_theme(theme)
         self.title.setFont(theme.font(1.5, bold=True))
+        self.first_words.set_theme(theme)
         metrics = self.fontMetrics()
         self._holder.setMaximumWidth(metrics.averageCharWidth() * _WIDEST_CHARS)
         self.notes.setFixedHeight(metrics.lineSpacing() * _NOTES_LINES + 16)
@@ -202,6 +214,7 @@ class ReportPage(Panel):
             tick.setChecked(asked is matter.asked)
         self.place.overwrite.setChecked(False)
         self._show_format()
+        self.first_words.forget()
         self._running.cancel()
         self._running.start("Reading the shots", matter.read, partial(self._take_tested, matter))
         self._show_buttons()
@@ -213,7 +226,18 @@ class ReportPage(Panel):
         self.about.setText("; ".join([_told(tested), *tested.complaints[:2]]) + ".")
         folder = self.place.path.parent
         self.place.name.setText(free_name(folder, name_for(tested, "report"), (".html", ".pdf")))
+        self._show_words()
         self._show_buttons()
+
+    @property
+    def _asked(self) -> tuple[Asked, ...]:
+        return tuple(asked for asked, tick in self.studies.items() if tick.isChecked())
+
+    @Slot()
+    def _show_words(self) -> None:
+        """Show what the report will say first."""
+        if self._matter is not None and self._tested is not None:
+            self.first_words.show_words(self._matter, self._tested, self._asked)
 
     @Slot()
     def _show_format(self) -> None:
@@ -242,7 +266,7 @@ class ReportPage(Panel):
         wish = ReportWish(
             matter=self._matter,
             tested=self._tested,
-            studies=tuple(asked for asked, tick in self.studies.items() if tick.isChecked()),
+            studies=self._asked,
             title=self.heading.text().strip(),
             tester=self.tester.text().strip(),
             customer=self.customer.text().strip(),
@@ -331,6 +355,7 @@ class ReportPage(Panel):
 
     def close_down(self) -> None:
         """Stop what is being done."""
+        self.first_words.close_down()
         self._running.finish()
 
 

@@ -50,7 +50,7 @@ class PlaceToSave(QWidget):
         super().__init__(parent)
         self.folder = TextField(name="Folder")
         self.folder.setText(str(usual_folder()))
-        self.choose_button = button("Choose …", name="Choose the folder")
+        self.choose_button = button("Choose…", name="Choose the folder")
         self.name = TextField(name="File name", hint="a name")
         self.endings = quiet()
         self.overwrite = Tick("Replace files of that name")

@@ -67,7 +67,7 @@ class ImportPage(Panel):
         self._watch = QTimer(self)
         self._watch.setInterval(_WATCH_MS)
         self.title = QLabel("Import text files")
-        self.choose_button = button("Choose files …")
+        self.choose_button = button("Choose files…")
         self.shown_choice = Choice("File shown", least_chars=14)
         self.back_button = button("Back (Esc)")
         self.empty = QLabel(EMPTY)

@@ -40,6 +40,7 @@ class TraceView(Panel):
         layout.setContentsMargins(2, 4, 6, 2)
         layout.addWidget(self.canvas)
         self.canvas.moved_by_hand.connect(self._place_names)
+        self.canvas.view.sigResized.connect(self._place_names)
 
     def set_theme(self, theme: Theme) -> None:
         """Restyle by hand: plots do not follow a palette."""
@@ -56,7 +57,7 @@ class TraceView(Panel):
         self.show_trial(self._trial)
 
     @Slot()
-    def _place_names(self) -> None:
+    def _place_names(self, *_: object) -> None:
         self.curves.place_names()
 
     def show_trial(self, trial: Trial | None) -> None:

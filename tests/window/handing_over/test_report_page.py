@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt
 
 from benchtemp.reports.answering import Asked
 from benchtemp.studies.evidence.shot_set import Selection
+from benchtemp.units import TempUnit
 from benchtemp.window.handing_over import report_page as module
 from benchtemp.window.handing_over.matter import Matter
 from benchtemp.window.handing_over.report_page import BOTH, HTML, PDF, ReportPage
@@ -147,3 +148,20 @@ def test_paper_matters_to_a_pdf_only(page, take, book):
 def test_esc_goes_back(qtbot, page):
     with qtbot.waitSignal(page.left):
         qtbot.keyClick(page, Qt.Key.Key_Escape)
+
+
+def test_what_it_says_first_is_read_before_it_is_made(qtbot, page, take, book):
+    take(Matter((book.root,), book, Selection()))
+    words = page.first_words
+    qtbot.waitUntil(lambda: not words.busy, timeout=DEADLINE_MS)
+    plain = words.words.text()
+    assert "brew" in plain
+    page.studies[Asked.STEADINESS].setChecked(True)
+    qtbot.waitUntil(lambda: "Steadiness of" in words.words.text(), timeout=DEADLINE_MS)
+    page.studies[Asked.WARM_UP].setChecked(True)
+    qtbot.waitUntil(lambda: not words.refused.isHidden(), timeout=DEADLINE_MS)
+    assert words.words.text() == ""
+    page.set_unit(TempUnit.DEGF)
+    page.studies[Asked.WARM_UP].setChecked(False)
+    qtbot.waitUntil(lambda: "°F" in words.words.text(), timeout=DEADLINE_MS)
+    assert words.refused.isHidden()
