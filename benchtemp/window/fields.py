@@ -33,9 +33,11 @@ class NumberField(QLineEdit):
     Signals:
         taken: A new value was taken: a float, or None for an emptied field.
         complaint: A sentence on what is wrong, empty when all is well again.
+        entered: Enter was pressed, and what stands in the field is taken.
     """
 
     taken = Signal(object)
+    entered = Signal()
     complaint = Signal(str)
 
     def __init__(
@@ -58,6 +60,7 @@ class NumberField(QLineEdit):
         self._decimals = decimals
         self._may_be_empty = may_be_empty
         self._value: float | None = None
+        self.returnPressed.connect(self._enter)
         self.editingFinished.connect(self._take)
 
     @property
@@ -109,6 +112,13 @@ class NumberField(QLineEdit):
             self.setProperty("wrong", bool(sentence))
             repolish(self)
         self.complaint.emit(sentence)
+
+    @Slot()
+    def _enter(self) -> None:
+        # Enter is told before the end of editing: whoever hears of it must find the value taken.
+        self._take()
+        if not self._wrong():
+            self.entered.emit()
 
     @Slot()
     def _take(self) -> None:

@@ -91,7 +91,7 @@ class AnswerForm(Panel):
         self.back_button.clicked.connect(self.take_back_asked)
         self.temp.taken.connect(self._take_temp)
         self.temp.complaint.connect(self.complaint.say)
-        self.temp.returnPressed.connect(self._leave_temp)
+        self.temp.entered.connect(self._leave_temp)
         self.yes_button.clicked.connect(self._say_yes)
         self.no_button.clicked.connect(self._say_no)
         self.submit_button.clicked.connect(self.submitted)
@@ -195,8 +195,6 @@ class AnswerForm(Panel):
 
     @Slot()
     def _leave_temp(self) -> None:
-        if self.temp.property("wrong"):
-            return
         (self.no_button if self.no_button.isChecked() else self.yes_button).setFocus()
         self.temp_passed.emit()
 

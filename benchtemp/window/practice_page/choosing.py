@@ -93,7 +93,9 @@ class Choosing(Panel):
         self.code = NumberField(
             name="number of the machine", hint="any", low=1, high=CODE_MAX, decimals=0, may_be_empty=True
         )
-        self.code.returnPressed.connect(self._ask_case)
+        self.code.entered.connect(self._ask_case)
+        self.code_complaint = Sentence(look="bad", name="Number of the machine")
+        self.code.complaint.connect(self.code_complaint.say)
         self.case_button = button("Take a machine")
         self.case_button.clicked.connect(self._ask_case)
         self.chart = ProgressChart()
@@ -186,6 +188,7 @@ class Choosing(Panel):
         row.addWidget(label)
         row.addWidget(self.code, 1)
         inside.addLayout(row)
+        inside.addWidget(self.code_complaint)
         inside.addWidget(self.case_button, 0, Qt.AlignmentFlag.AlignLeft)
         inside.addStretch(1)
         return card
@@ -272,6 +275,9 @@ class Choosing(Panel):
 
     @Slot()
     def _ask_case(self) -> None:
+        if self.code.property("wrong"):
+            self.code.setFocus()
+            return
         value = self.code.value
         self.case_asked.emit(any_code() if value is None else int(value))
 

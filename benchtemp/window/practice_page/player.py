@@ -51,7 +51,7 @@ class Player:
     @property
     def over(self) -> bool:
         """Tell whether it has reached the end."""
-        return self.position_s >= self.length_s
+        return self.position_s >= self.length_s - 1e-6
 
     @property
     def speed(self) -> float:
