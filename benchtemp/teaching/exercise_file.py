@@ -58,6 +58,9 @@ STREAM_LIMIT = 16 * 1024 * 1024
 UNPACKED_LIMIT = 256 * 1024 * 1024
 SEALED_LIMIT = 512 * 1024
 MARKS_LIMIT = 200
+LONGEST_S = 7200.0
+BEYOND_S = 60.0
+"""How far a reference may lie outside the readings: a cut may have come late."""
 
 _DESCRIPTION = "exercise.toml"
 _STREAM = re.compile(r"shots/\d{2}\.ecsv")
@@ -331,11 +334,28 @@ def _item(described: _Described, rows: bytes, name: str) -> Item:
             dose_g=_grams(described.dose_g),
             yield_g=_grams(described.yield_g),
         )
+        _refuse_odd_times(item)
         for note in sealed.notes:
             item = item.with_note(note)
     except BadInput as error:
         raise DamagedFile(f"There is something wrong with {name}: {error}") from error
     return item
+
+
+def _refuse_odd_times(item: Item) -> None:
+    """Raise BadInput where times cannot be those of a shot: much is looked through from one to another."""
+    t_s = item.stream.t_s
+    if not (float(t_s.min()) >= 0.0 and float(t_s.max()) <= LONGEST_S):
+        raise BadInput(f"its readings do not lie between 0 and {LONGEST_S:g} s.")
+    reference = item.reference
+    for time_s in (
+        reference.pump_on_s,
+        reference.pump_off_s,
+        reference.plateau_start_s,
+        reference.plateau_end_s,
+    ):
+        if time_s is not None and not -BEYOND_S <= time_s <= item.length_s + BEYOND_S:
+            raise BadInput("its reference lies outside its readings.")
 
 
 def _grams(value: float | None) -> float | None:

@@ -2,6 +2,7 @@
 
 import base64
 import io
+import json
 import re
 import stat
 import tomllib
@@ -18,6 +19,7 @@ from benchtemp.teaching import exercise_file
 from benchtemp.teaching.endless import Level, practice_exercise
 from benchtemp.teaching.exercise import Exercise, TeacherNote
 from benchtemp.teaching.exercise_file import exercise_bytes, parse_exercise, read_exercise, write_exercise
+from benchtemp.teaching.marking import Answer, mark_answer
 from benchtemp.teaching.reference import corrected
 
 
@@ -253,6 +255,49 @@ def test_a_stream_that_is_none_is_one_sentence(exercise):
     content = exercise_bytes(exercise)
     with pytest.raises(BadInput, match="shot 1 of x"):
         parse_exercise(changed(content, "shots/01.ecsv", lambda _: b"hello"), "x")
+
+
+def resealed(content, change):
+    """Return a file in which the first shot's sealed part was changed by whoever can."""
+
+    def put(text):
+        found = re.search(rb'sealed = "([^"]+)"', text)
+        sealed = json.loads(zlib.decompress(base64.b64decode(found[1])))
+        change(sealed)
+        again = base64.b64encode(zlib.compress(json.dumps(sealed).encode()))
+        return text[: found.start(1)] + again + text[found.end(1) :]
+
+    return changed(content, "exercise.toml", put)
+
+
+@pytest.mark.parametrize("time_s", [1e5, -1e3, 9e5])
+def test_a_reference_far_outside_its_readings_is_refused(exercise, time_s):
+    def move(sealed):
+        sealed["reference"]["pump_on_s"] = time_s
+        for name in ("plateau_start_s", "plateau_end_s", "pump_off_s"):
+            sealed["reference"][name] += time_s
+
+    with pytest.raises(DamagedFile, match="outside its readings"):
+        parse_exercise(resealed(exercise_bytes(exercise), move), "x")
+
+
+def test_readings_at_times_no_shot_has_are_refused(exercise):
+    far = re.sub(rb"\n([0-9.]+),", lambda row: b"\n99999" + row[1] + b",", _first_stream(exercise))
+    with pytest.raises(DamagedFile, match="between 0 and"):
+        parse_exercise(changed(exercise_bytes(exercise), "shots/01.ecsv", lambda _: far), "x")
+
+
+def _first_stream(exercise):
+    return parts_of(exercise_bytes(exercise))["shots/01.ecsv"]
+
+
+def test_a_shot_without_a_single_temperature_is_marked_all_the_same(exercise):
+    empty = re.sub(rb"\n([0-9.]+),[0-9.]+,", rb"\n\1,,", _first_stream(exercise))
+    content = changed(exercise_bytes(exercise), "shots/01.ecsv", lambda _: empty)
+    item = parse_exercise(content, "x").item(1)
+    assert np.isnan(item.trace[1]).all()
+    marking = mark_answer(item, Answer(pump_on_s=1.0, plateau_start_s=2.0, brew_temp_degc=3.0, counts=False))
+    assert all(part.sentence for part in marking.parts)
 
 
 def test_a_folder_a_link_to_nothing_and_a_pipe_are_refused(tmp_path):
