@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
 from PySide6.QtGui import QDesktopServices
-from PySide6.QtWidgets import QHBoxLayout, QMenu
+from PySide6.QtWidgets import QHBoxLayout, QMenu, QWidget
 
 from benchtemp.logbook.index.editing import REASON_MAX
 from benchtemp.window.logbook_page.check_view import Report, check_all, mend_each
@@ -64,7 +64,9 @@ class Acting(QObject):
         self.export_button = button("Export…", tip="CSV, JSON or Parquet")
         self.more_button = MenuButton("More", "More that can be done")
         self.more_button.wanted.connect(self.fill_more)
-        self.row = QHBoxLayout()
+        self.bar = QWidget()
+        self.row = QHBoxLayout(self.bar)
+        self.row.setContentsMargins(0, 0, 0, 0)
         self.row.setSpacing(6)
         for widget in (
             self.replay_button, self.edit_button, self.aside_button, self.bin_button, self.export_button
@@ -107,16 +109,6 @@ class Acting(QObject):
         self.export_button.setVisible(not in_bin)
         self.export_button.setEnabled(bool(self._page.shots.places))
         self.aside_button.setText("Take back" if self._all_aside(chosen) else "Set aside…")
-
-    def show_buttons(self, *, shown: bool) -> None:
-        """Show the buttons, or hide them while something else is in front."""
-        for number in range(self.row.count()):
-            item = self.row.itemAt(number)
-            widget = item.widget() if item is not None else None
-            if widget is not None:
-                widget.setVisible(shown)
-        if shown:
-            self.fit(self._page.list.chosen)
 
     def _all_aside(self, chosen: Sequence[str]) -> bool:
         if not chosen or len(chosen) > _LOOKED_AT_MAX:

@@ -111,6 +111,7 @@ class CheckView(Panel):
         super().__init__(parent)
         self.setProperty("look", "surface")
         self._found: list[Checked] = []
+        self._done: set[str] = set()
         self.said = Sentence(look="", name="Check")
         self.about = quiet(
             "Every recording and shot is held against the digest written with it; nothing is changed. "
@@ -175,9 +176,11 @@ class CheckView(Panel):
         for number, one in enumerate(self._found):
             if one.path in told:
                 good = told[one.path].startswith("✓")
+                self._done.add(one.path)
                 self._cell(number, 0, "✓ mended" if good else "✕ not mended")
                 self._cell(number, 2, told[one.path].removeprefix("✓ "))
-        self.table.resizeRowsToContents()
+        self._fit_buttons()
+        self._fit_rows()
 
     def tell(self, sentence: str) -> None:
         """Show why it could not be done."""
@@ -192,6 +195,7 @@ class CheckView(Panel):
 
     def _list(self, found: list[Checked]) -> None:
         self._found = found
+        self._done.clear()
         self.table.setRowCount(len(found))
         for number, one in enumerate(found):
             self._cell(number, 0, _SIGNS.get(one.condition, str(one.condition)))
@@ -199,8 +203,13 @@ class CheckView(Panel):
             self._cell(number, 2, one.text)
         self.table.resizeColumnToContents(0)
         self.table.setColumnWidth(1, self.fontMetrics().averageCharWidth() * 34)
-        self.table.resizeRowsToContents()
+        self._fit_rows()
         self._fit_buttons()
+
+    def _fit_rows(self) -> None:
+        self.table.resizeRowsToContents()
+        for line in range(self.table.rowCount()):
+            self.table.setRowHeight(line, self.table.rowHeight(line) + self.fontMetrics().lineSpacing() // 2)
 
     def _cell(self, line: int, column: int, text: str) -> None:
         item = QTableWidgetItem(text)
@@ -209,7 +218,8 @@ class CheckView(Panel):
 
     def _chosen(self) -> tuple[str, ...]:
         lines = sorted({index.row() for index in self.table.selectedIndexes()})
-        return tuple(self._found[line].path for line in lines if self._found[line].condition in _MENDABLE)
+        found = (self._found[line] for line in lines)
+        return tuple(one.path for one in found if one.condition in _MENDABLE and one.path not in self._done)
 
     @Slot()
     def _fit_buttons(self) -> None:

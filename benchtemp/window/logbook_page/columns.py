@@ -58,7 +58,7 @@ def what_text(row: Row) -> str:
     """Return what a file holds, in a word or two."""
     if row.kind is Kind.SHOT:
         return f"Shot {row.number}" if row.number else "Shot"
-    return {Kind.FLUSH: "Flush", Kind.RECORDING: "Recording"}.get(row.kind, "Cannot be read")
+    return {Kind.FLUSH: "Flush", Kind.RECORDING: "Recording"}.get(row.kind, "Unreadable")
 
 
 def verdict_text(row: Row) -> str:
@@ -101,7 +101,7 @@ def _shot_only(row: Row, text: str) -> str:
 
 COLUMNS = (
     Column("moment", "When", lambda row, _: moment_text(row), "2025-11-25 10:15", Sort.MOMENT),
-    Column("what", "What", lambda row, _: what_text(row), "Recording", Sort.KIND),
+    Column("what", "What", lambda row, _: what_text(row), "Unreadable", Sort.KIND),
     Column("machine", "Machine", lambda row, _: row.machine, "Kessamun Dash", Sort.MACHINE),
     Column(
         "brew",
@@ -182,7 +182,7 @@ COLUMNS = (
         right=True,
         meaning="Share of the plateau inside the target band, %",
     ),
-    Column("verdict", "Verdict", lambda row, _: verdict_text(row), "✕ ran 29.4 s, window", Sort.COUNTS),
+    Column("verdict", "Verdict", lambda row, _: verdict_text(row), "✕ ran 29.4 s", Sort.COUNTS),
     Column("probe", "Probe", lambda row, _: row.probe, "basket number", Sort.PROBE),
     Column("notes", "Notes", lambda row, _: " · ".join(row.notes.splitlines()), "some words of a note"),
     Column("file", "File", lambda row, _: row.name, "20251125-101502_Kestrel-Two_shot", Sort.FILE),

@@ -236,7 +236,7 @@ class Detail(Panel):
 
     def _show_traces(self, looked: Sequence[Looked]) -> None:
         traces = [one.trace for one in looked if one.trace is not None]
-        said = looked[0].complaint or looked[0].no_trace if len(looked) == 1 else ""
+        said = looked[0].no_trace if len(looked) == 1 else ""
         summary = ", ".join(trace.name for trace in traces)
         self.trace.setVisible(bool(traces or said))
         self.trace.show_traces(traces, said, f"Trace of {summary}" if summary else "")

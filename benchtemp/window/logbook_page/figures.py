@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _MANY = {Kind.SHOT: "shots", Kind.FLUSH: "flushes", Kind.RECORDING: "recordings"}
 _ONE = {Kind.SHOT: "shot", Kind.FLUSH: "flush", Kind.RECORDING: "recording"}
+_PLAIN = {"shot.set_aside": "set aside", "shot.counts": "counts", "shot.reasons": "reasons"}
 _SHORT = 80
 
 
@@ -117,8 +118,10 @@ def _figures_of_many(rows: Sequence[Row], unit: TempUnit) -> list[tuple[str, str
 def edit_text(edit: Edit) -> str:
     """Return one entry of a file's history: when, and what from what to what."""
     changes = "; ".join(
-        f"{name.removeprefix('tags.').removeprefix('shot.')}: {_short(before)} → {_short(after)}"
+        f"{_PLAIN.get(name, name.removeprefix('tags.'))}: {_short(before)} → {_short(after)}"
         for name, (before, after) in edit.changes.items()
+        # The reason for setting aside stands among the reasons too.
+        if not (name == "shot.reasons" and "shot.set_aside" in edit.changes)
     )
     return f"{edit.at[:16].replace('T', ' ')}  {'; '.join(filter(None, (changes, edit.found)))}"
 

@@ -32,7 +32,7 @@ _KINDS: tuple[tuple[object, str], ...] = (
     (Kind.SHOT, "Shots"),
     (Kind.FLUSH, "Flushes"),
     (Kind.RECORDING, "Recordings"),
-    (Kind.UNREADABLE, "Cannot be read"),
+    (Kind.UNREADABLE, "Unreadable"),
 )
 _VERDICTS: tuple[tuple[object, str], ...] = (
     ("", "Any verdict"),

@@ -42,6 +42,8 @@ _LOOK_MS = 60
 """How long the selection rests before files are opened: going through the list with a key held down."""
 _LIST_AGAIN_MS = 1500
 """How often the list is renewed while very many files are being read."""
+_SPLIT = (720, 280)
+"""Room for list and details, in proportion."""
 EMPTY = (
     "Nothing is kept here yet. The first sitting on the Bench makes the first recording; text files of other "
     "meters can be imported."
@@ -146,8 +148,9 @@ class LogbookPage(Panel):
         self._split.setStretchFactor(1, 1)
         self._split.setChildrenCollapsible(False)
         self._split.setHandleWidth(8)
-        if (state := kept_split()) is not None:
-            self._split.restoreState(state)
+        state = kept_split()
+        if state is None or not self._split.restoreState(state):
+            self._split.setSizes(list(_SPLIT))
         self._stack.addWidget(self._split)
         self._stack.addWidget(self.check)
         self.empty.hide()
@@ -163,7 +166,7 @@ class LogbookPage(Panel):
         layout.addWidget(self.ask)
         layout.addWidget(self.export)
         layout.addWidget(self.message)
-        layout.addLayout(self.acting.row)
+        layout.addWidget(self.acting.bar)
 
     def _connect(self) -> None:
         self.filters.changed.connect(self.search)
@@ -290,7 +293,8 @@ class LogbookPage(Panel):
         self._stack.setCurrentWidget(self.check if shown else self._split)
         for widget in (self.filters, self.ask, self.export):
             widget.setEnabled(not shown)
-        self.acting.show_buttons(shown=not shown)
+        self.acting.bar.setVisible(not shown)
+        self.message.clear()
         if not shown:
             self.take_focus()
 

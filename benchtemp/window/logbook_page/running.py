@@ -115,6 +115,9 @@ class Running(QObject):
         piece = self._now
         if piece is None:
             return
+        if not self._background.busy:  # it broke, which is told elsewhere; the others must not wait for ever
+            self._next()
+            return
         far = f"{piece.done:,} of {piece.total:,}" if piece.total else ""
         words = "Stopping" if piece.stopped.is_set() else piece.words
         self.told.emit(f"{words}: {far}" if far else f"{words}.")
