@@ -263,8 +263,11 @@ def _script(shots: int, interval_s: float, *, irregular: bool, seed: int) -> tup
     chance = random.Random(f"intervals {seed}")  # noqa: S311  no secret depends on it
     recipe_shot = Shot(seconds=LONGEST_SHOT_S, yield_g=YIELD_G)
     steps: list[AnyStep] = [Enter(text=f"dose_g={DOSE_G:g}"), Wait(seconds=_LEAD_S), Tare(), recipe_shot]
-    for _ in range(shots - 1):
-        share = 1.0 + (chance.uniform(-INTERVAL_SPREAD, INTERVAL_SPREAD) if irregular else 0.0)
+    # Spread evenly and shuffled: drawn one by one they might all come alike.
+    spread = [2.0 * (place + 0.5) / max(shots - 1, 1) - 1.0 for place in range(shots - 1)]
+    chance.shuffle(spread)
+    for beside in spread:
+        share = 1.0 + (INTERVAL_SPREAD * beside if irregular else 0.0)
         since_s = max(SHORTEST_INTERVAL_S, interval_s * share)
         steps += [
             Wait(seconds=2.0),
