@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import msgspec
 from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.probes.probe import Probe
@@ -15,16 +14,15 @@ from benchtemp.readings.virtual.pot import Bath
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import quiet
 from benchtemp.window.probes_page.bath_source import BathSource
-from benchtemp.window.probes_page.budget_view import BudgetView
 from benchtemp.window.probes_page.caution_step import Method
-from benchtemp.window.probes_page.check_view import CheckView
 from benchtemp.window.probes_page.details import ProbeDetails
 from benchtemp.window.probes_page.news import News
 from benchtemp.window.probes_page.plugs import Plugs
-from benchtemp.window.probes_page.plunge_view import PlungeView, with_lag
+from benchtemp.window.probes_page.plunge_view import with_lag
 from benchtemp.window.probes_page.probe_list import ProbeList
 from benchtemp.window.probes_page.shelf import ProbeShelf
 from benchtemp.window.probes_page.texts import looked_at
+from benchtemp.window.probes_page.views import ProbeViews
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,7 +37,9 @@ if TYPE_CHECKING:
     from benchtemp.units import TempUnit
     from benchtemp.window.choices import Choices
     from benchtemp.window.panel import SourceChoice
-    from benchtemp.window.probes_page.source_step import SourceStep
+    from benchtemp.window.probes_page.budget_view import BudgetView
+    from benchtemp.window.probes_page.check_view import CheckView
+    from benchtemp.window.probes_page.plunge_view import PlungeView
     from benchtemp.window.theme import Theme
 
 _LIST_CHARS = 40
@@ -62,7 +62,6 @@ class ProbesPage(Panel):
         super().__init__(parent)
         self.setProperty("look", "page")
         self._choices = choices
-        self._logbook = logbook
         self._plugs = Plugs(choices)
         self._snapshot: Snapshot | None = None
         self._to_bench = False
@@ -81,8 +80,7 @@ class ProbesPage(Panel):
             wrap=True,
         )
         self._empty = QWidget()
-        self._stack = QStackedWidget()
-        self._panels: list[Panel] = [self.list, self.details]
+        self._stack = ProbeViews(self.source, logbook, choices, self._plugs)
         self._lay_out()
         self._connect()
         self.list.set_check_days(choices.now.check_days)
@@ -120,60 +118,38 @@ class ProbesPage(Panel):
         self.details.plunge_asked.connect(self.begin_plunge)
         self.details.budget_asked.connect(self.show_budget_of)
         self.details.removal_asked.connect(self._take_check_out)
+        views = self._stack
+        views.left.connect(self._back_to_details)
+        views.budget_left.connect(self._leave_budget)
+        views.budget_made.connect(self._fill_budget)
+        views.check_agreed.connect(self._keep_check)
+        views.lag_agreed.connect(self._keep_lag)
+        views.under_way_changed.connect(self._show_under_way)
+        views.estimates_chosen.connect(self._take_estimates)
+        views.layout_confirmed.connect(self._remember_layout)
+        views.room_asked.connect(self.list.setHidden)
 
     # -- views, made when they are first wanted ------------------------------------------------------------
 
-    @cached_property
+    @property
     def check(self) -> CheckView:
         """The guided check."""
-        view = CheckView(self.source, self._logbook)
-        self._place(view)
-        view.left.connect(self._back_to_details)
-        view.agreed.connect(self._keep_check)
-        view.under_way_changed.connect(self._show_under_way)
-        self._tell_of_sources(view.source_step)
-        view.known_channels = self._plugs.plugged
-        return view
+        return self._stack.check
 
-    @cached_property
+    @property
     def plunge(self) -> PlungeView:
         """The plunge that measures a time constant."""
-        view = PlungeView(self.source)
-        self._place(view)
-        view.left.connect(self._back_to_details)
-        view.agreed.connect(self._keep_lag)
-        view.under_way_changed.connect(self._show_under_way)
-        self._tell_of_sources(view.source_step)
-        view.known_channels = self._plugs.plugged
-        return view
+        return self._stack.plunge
 
-    @cached_property
+    @property
     def budget(self) -> BudgetView:
         """What an uncertainty is made of."""
-        view = BudgetView()
-        self._place(view)
-        view.left.connect(self._leave_budget)
-        view.estimates_chosen.connect(self._take_estimates)
-        view.show_estimates(self._choices.now.uncertainty)
+        return self._stack.budget
+
+    @Slot(object)
+    def _fill_budget(self, view: BudgetView) -> None:
         view.show_probes(self.shelf.probes)
         view.show_snapshot(self._snapshot)
-        return view
-
-    def _place(self, view: Panel) -> None:
-        # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
-        self._stack.addWidget(view)
-        view.set_theme(self.theme)
-        view.set_unit(self.unit)
-        self._panels.append(view)
-
-    def _tell_of_sources(self, step: SourceStep) -> None:
-        step.remembered_layouts = lambda: self._choices.now.layouts
-        step.layout_confirmed.connect(self._remember_layout)
-        step.room_asked.connect(self.list.setHidden)
-
-    def _made(self, name: str) -> bool:
-        """Tell whether a view was wanted yet."""
-        return name in self.__dict__
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -182,13 +158,13 @@ class ProbesPage(Panel):
         super().set_theme(theme)
         self.list.setFixedWidth(self.fontMetrics().averageCharWidth() * _LIST_CHARS)
         self.nothing.setFont(theme.font(1.1))
-        for panel in self._panels:
+        for panel in (self.list, self.details, self._stack):
             panel.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand the unit on."""
         super().set_unit(unit)
-        for panel in self._panels:
+        for panel in (self.list, self.details, self._stack):
             panel.set_unit(unit)
 
     # -- the sitting ---------------------------------------------------------------------------------------
@@ -199,7 +175,7 @@ class ProbesPage(Panel):
             self.said.end_sitting()
         self._snapshot = snapshot
         self.source.show_current(snapshot, choice)
-        if self._made("budget"):
+        if self._stack.has("budget"):
             self.budget.show_snapshot(snapshot)
         if self._plugs.follow(snapshot, choice):
             self._show_channels()
@@ -226,9 +202,9 @@ class ProbesPage(Panel):
     def _show_probes(self) -> None:
         probes = self.shelf.probes
         self.list.show_probes(probes)
-        if self._made("check"):
+        if self._stack.has("check"):
             self.check.know(probes)
-        if self._made("budget"):
+        if self._stack.has("budget"):
             self.budget.show_probes(probes)
         self.list.complaint.say(" ".join(self.shelf.complaints))
         if self._wanted:
@@ -254,9 +230,9 @@ class ProbesPage(Panel):
         """Show a probe the user chose; what was begun with another one and would not be missed is left."""
         now = self._stack.currentWidget()
         if now is not self._empty and now is not self.details and name != self._busy_with:
-            if now is self.__dict__.get("check"):
+            if self._stack.has("check") and now is self.check:
                 self.check.leave()
-            elif now is self.__dict__.get("plunge"):
+            elif self._stack.has("plunge") and now is self.plunge:
                 self.plunge.leave()
             self._stack.setCurrentWidget(self.details)
         self._choose(name)
@@ -433,8 +409,5 @@ class ProbesPage(Panel):
     def close_down(self) -> None:
         """Let go of sources and threads; what is to be written is written."""
         self.said.end()
-        if self._made("check"):
-            self.check.close_down()
-        if self._made("plunge"):
-            self.plunge.close_down()
+        self._stack.close_down()
         self.source.end()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -12,7 +11,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QScrollArea,
     QSizePolicy,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -25,9 +23,9 @@ from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.probes_page.bath_source import BathSource, last_degc, virtual_bath, virtual_plunge
 from benchtemp.window.probes_page.caution_step import Method
 from benchtemp.window.probes_page.channel_rows import ChannelRows
+from benchtemp.window.probes_page.port_ways import PortWays
 from benchtemp.window.sources.choices import serial_choice
 from benchtemp.window.sources.offer_button import OfferButton
-from benchtemp.window.sources.serial_card import SerialCard, SerialPick
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -36,7 +34,7 @@ if TYPE_CHECKING:
     from benchtemp.readings.layout import Layout
     from benchtemp.units import TempUnit
     from benchtemp.window.panel import SourceChoice
-    from benchtemp.window.sources.layout_view import LayoutView
+    from benchtemp.window.sources.serial_card import SerialPick
     from benchtemp.window.theme import Theme
 
 _SEEDS = 1_000_000
@@ -66,7 +64,6 @@ class SourceStep(Panel):
         self._channels: tuple[str, ...] = ()
         self._known: Mapping[str, str] = {}
         self._fixed: dict[int, str] | None = None
-        self._pick: SerialPick | None = None
         self._build()
         self._lay_out()
         source.looked.connect(self.show_picture)
@@ -115,11 +112,9 @@ class SourceStep(Panel):
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setWidget(inner)
-        self._stack = QStackedWidget()
-        self._stack.addWidget(scroll)
-        # The ports have a button of their own to go on with.
-        self._stack.currentChanged.connect(self._show_room)
-        self._scroll = scroll
+        self.ports = PortWays(scroll, self.theme, self.unit, self._remembered)
+        self.ports.picked.connect(self._begin_serial)
+        self.ports.wide.connect(self._show_room)
         row = QHBoxLayout()
         row.addWidget(self.back_button)
         row.addStretch(1)
@@ -127,50 +122,14 @@ class SourceStep(Panel):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
-        column.addWidget(self._stack, 1)
+        column.addWidget(self.ports, 1)
         column.addLayout(row)
 
-    @Slot(int)
-    def _show_room(self, place: int) -> None:
-        self.go_on_button.setVisible(place == 0)
-        view = self.__dict__.get("layout_view")
-        wide = view is not None and self._stack.currentWidget() is view
-        self.back_button.setHidden(wide)  # it has one of its own
-        if view is not None:
-            # A stack is as wide as its widest page, seen or not, unless that page says it does not matter.
-            matters = QSizePolicy.Policy.Preferred if wide else QSizePolicy.Policy.Ignored
-            view.setSizePolicy(matters, matters)
-            ancestor: QWidget | None = self._stack
-            while ancestor is not None and not ancestor.isWindow():
-                ancestor.updateGeometry()  # each remembers how wide it had to be
-                ancestor = ancestor.parentWidget()
+    @Slot(bool)
+    def _show_room(self, wide: bool) -> None:  # noqa: FBT001 - a Qt slot
+        self.go_on_button.setVisible(self.ports.at_home)  # the ports have one of their own to go on with
+        self.back_button.setHidden(wide)  # so has a layout to go back
         self.room_asked.emit(wide)
-
-    @cached_property
-    def serial(self) -> SerialCard:
-        """The choice of a serial port, made when it is first wanted."""
-        card = SerialCard()
-        card.show_interface_alone()
-        card.set_remembered(self.remembered_layouts())
-        card.set_theme(self.theme)
-        card.picked.connect(self._take_pick)
-        self._stack.addWidget(card)
-        return card
-
-    @cached_property
-    def layout_view(self) -> LayoutView:
-        """The view that guesses and confirms a layout, made when it is first wanted."""
-        self.room_asked.emit(True)  # noqa: FBT003 - before it takes the room by force
-        from benchtemp.window.sources.layout_view import LayoutView  # noqa: PLC0415 - rarely needed
-
-        view = LayoutView()
-        view.set_theme(self.theme)
-        view.set_unit(self.unit)
-        view.confirmed.connect(self._take_layout)
-        view.left.connect(self._show_serial)
-        view.layouts_changed.connect(self.serial.reload_layouts)
-        self._stack.addWidget(view)
-        return view
 
     practice_bath: Callable[[Method], SourceChoice | None] | None = None
     """Gives another virtual bath than the usual one, where somebody has one (or None for this method)."""
@@ -178,20 +137,20 @@ class SourceStep(Panel):
     remembered_layouts: Callable[[], Mapping[str, Mapping[str, object]]] = staticmethod(dict)
     """Gives the layouts confirmed earlier, by adapter; set by whoever knows the preferences."""
 
+    def _remembered(self) -> Mapping[str, Mapping[str, object]]:
+        return self.remembered_layouts()  # looked up late: it is set after this step was made
+
     # -- look ----------------------------------------------------------------------------------------------
 
     def set_theme(self, theme: Theme) -> None:
         """Hand the theme on."""
         super().set_theme(theme)
-        for name in ("serial", "layout_view"):
-            if name in self.__dict__:
-                self.__dict__[name].set_theme(theme)
+        self.ports.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Show temperatures in another unit."""
         super().set_unit(unit)
-        if "layout_view" in self.__dict__:
-            self.layout_view.set_unit(unit)
+        self.ports.set_unit(unit)
 
     # -- showing -------------------------------------------------------------------------------------------
 
@@ -216,7 +175,7 @@ class SourceStep(Panel):
         self._fixed = fixed
         self._method, self._probe, self._known = method, probe, known
         self._probes = probes if probe in probes else (probe, *probes)
-        self._stack.setCurrentWidget(self._scroll)
+        self.ports.go_home()
         titles = {
             Method.ICE: "The virtual ice bath",
             Method.PLUNGE: "The virtual pot, plunged into",
@@ -330,29 +289,11 @@ class SourceStep(Panel):
 
     @Slot()
     def _open_serial(self) -> None:
-        self._show_serial()
-        self.serial.list.setFocus()
+        self.ports.show_ports()
+        self.ports.serial.list.setFocus()
 
-    @Slot()
-    def _show_serial(self) -> None:
-        self._stack.setCurrentWidget(self.serial)
-
-    @Slot(object)
-    def _take_pick(self, pick: SerialPick) -> None:
-        self._pick = pick
-        if pick.layout is None or pick.check:
-            self._stack.setCurrentWidget(self.layout_view)
-            self.layout_view.begin(pick.port, pick.layout)
-        else:
-            self._begin_serial(pick, pick.layout)
-
-    @Slot(object)
-    def _take_layout(self, layout: Layout) -> None:
-        if self._pick is not None:
-            self._begin_serial(self._pick, layout)
-
+    @Slot(object, object)
     def _begin_serial(self, pick: SerialPick, layout: Layout) -> None:
-        self._stack.setCurrentWidget(self._scroll)
         if pick.port.identity is not None:
             self.layout_confirmed.emit(str(pick.port.identity), layout)
         try:
@@ -394,18 +335,14 @@ class SourceStep(Panel):
 
     def go_back(self) -> None:
         """Go back from the ports to the sources, or from the sources to the step before."""
-        if self._stack.currentWidget() is self._scroll:
+        if self.ports.at_home:
             self.left.emit()
         else:
-            if "layout_view" in self.__dict__:
-                self.layout_view.end()
-            self._stack.setCurrentWidget(self._scroll)
+            self.ports.go_home()
 
     def end(self) -> None:
         """Let go of ports and threads, for good."""
-        for name in ("serial", "layout_view"):
-            if name in self.__dict__:
-                self.__dict__[name].end()
+        self.ports.end()
 
 
 def virtual_choice(method: Method) -> SourceChoice:

@@ -174,7 +174,7 @@ def test_the_guided_check_uses_the_case_s_own_pot(qtbot, window, trainee, take):
     view = take(code_with(Fault.PROBE_LOW))
     view.check_button.setFocus()
     trainee.key(ENTER)
-    qtbot.waitUntil(lambda: window.page == 3 and window.probes._made("check"), timeout=5000)
+    qtbot.waitUntil(lambda: window.page == 3 and window.probes._stack.has("check"), timeout=5000)
     check = window.probes.check
     qtbot.waitUntil(check.isVisible, timeout=5000)
     assert view.work.probe in check.title.text()

@@ -223,15 +223,15 @@ def test_a_serial_interface_is_opened_for_the_check_alone(pots, monkeypatch, win
     monkeypatch.setattr("benchtemp.window.probes_page.source_step.serial_choice", serial)
     pots.tab_to(step.serial_button)
     pots.press()
-    assert step.serial.isVisible()
-    assert not step.serial.machine_field.isVisible()
+    assert step.ports.serial.isVisible()
+    assert not step.ports.serial.machine_field.isVisible()
     assert not step.go_on_button.isVisible()
     identity = PortIdentity.parse("1A86:7523:X1@1-2")
     port, layout = (
         PortInfo("/dev/ttyX", "Bench interface", identity),
         Layout(name="own", channels=(Channel(field=1),)),
     )
-    step.serial.picked.emit(SerialPick(port, layout))
+    step.ports.serial.picked.emit(SerialPick(port, layout))
     assert asked == [(port, layout)]
     pots.wait(lambda: step._channels == ("T1",))
     pots.go_on(1)
@@ -248,7 +248,7 @@ def test_a_check_on_a_real_serial_port_down_to_the_file(pots, logbook, pot_on_a_
     pots.press()
     layout = Layout(name="own", channels=(Channel(label="T1"),))
     # A pseudo-terminal is in no list of ports; from the choice on everything is as with an adapter.
-    step.serial.picked.emit(SerialPick(PortInfo(wire.device, "Bench interface"), layout))
+    step.ports.serial.picked.emit(SerialPick(PortInfo(wire.device, "Bench interface"), layout))
     pots.wait(lambda: step.go_on_button.isEnabled() and bool(step.rows.values), "the first reading")
     to_bath(pots, check, pressure="1006hPa", depth="5cm")
     pots.wait(check.bath.take_button.isEnabled, "settling")
@@ -292,9 +292,9 @@ def test_a_layout_beside_its_raw_lines_finds_room_in_the_least_window(pots, wind
     check = to_source_step(pots)
     step = check.source_step
     assert window.width() == 1024
-    step._take_pick(SerialPick(PortInfo("/dev/no-such-port", "Bench interface"), None))
-    pots.wait(lambda: not step.layout_view._guessing.busy)
-    assert step.layout_view.isVisible()
+    step.ports.take(SerialPick(PortInfo("/dev/no-such-port", "Bench interface"), None))
+    pots.wait(lambda: not step.ports.layout_view._guessing.busy)
+    assert step.ports.layout_view.isVisible()
     assert not pots.page.list.isVisible()
     assert window.width() == 1024
     pots.press(Qt.Key.Key_Escape)
