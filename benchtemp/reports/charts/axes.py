@@ -26,7 +26,7 @@ MANY_NAMES = 6
 STRIP_TIMES = 2.5
 """A strip more than so many times as wide as what is drawn is cut at the chart's edge, not shown whole."""
 _MARGIN = 0.06
-_UPRIGHT_SHARE = 0.72
+_UPRIGHT_SHARE = 0.8
 """How much of a picture's height the upright axis has."""
 
 

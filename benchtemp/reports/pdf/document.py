@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 MARGIN_PT = 45.0
 FOOT_PT = 52.0
 _TITLE_LONGEST = 60
+_FOOT_SIZE_PT, _PAGE_NUMBER_PT = 7.5, 70.0
 
 
 class Paper(StrEnum):
@@ -88,16 +89,21 @@ def _page(name: str, size_pt: tuple[float, float], report: Report, pages: int) -
 
 
 def _foot(report: Report, width_pt: float, pages: int) -> Callable[[Canvas, Any], None]:
+    from reportlab.pdfbase.pdfmetrics import stringWidth  # noqa: PLC0415  (start-up time)
+
     made = f", {report.made}" if report.made else ""
     number = f"report {report.number}  ·  " if report.number else ""
-    left = f"{printable(report.title, _TITLE_LONGEST)}  ·  {number}{report.program}{printable(made)}"
+    rest = f"  ·  {number}{report.program}{printable(made)}"
+    room_pt = width_pt - 2 * MARGIN_PT - _PAGE_NUMBER_PT
+    title = _fitted(report.title, room_pt - stringWidth(rest, SANS, _FOOT_SIZE_PT))
+    left = f"{title}{rest}"
 
     def draw(canvas: Canvas, _document: Any) -> None:
         canvas.saveState()
         canvas.setStrokeColor(RULE)
         canvas.setLineWidth(0.5)
         canvas.line(MARGIN_PT, FOOT_PT - 12, width_pt - MARGIN_PT, FOOT_PT - 12)
-        canvas.setFont(SANS, 7.5)
+        canvas.setFont(SANS, _FOOT_SIZE_PT)
         canvas.setFillColor(SOFT)
         canvas.drawString(MARGIN_PT, FOOT_PT - 24, left)
         number = f"page {canvas.getPageNumber()} of {pages}"
@@ -105,6 +111,17 @@ def _foot(report: Report, width_pt: float, pages: int) -> Callable[[Canvas, Any]
         canvas.restoreState()
 
     return draw
+
+
+def _fitted(title: str, room_pt: float) -> str:
+    """Return as much of a title as fits into the foot of a page."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth  # noqa: PLC0415
+
+    for longest in range(_TITLE_LONGEST, 8, -1):
+        shown = printable(title, longest)
+        if stringWidth(shown, SANS, _FOOT_SIZE_PT) <= room_pt:
+            return shown
+    return ""
 
 
 def _with_charts(laid_out: bytes, layout: Layout, report: Report) -> bytes:

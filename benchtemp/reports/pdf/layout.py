@@ -31,6 +31,8 @@ ROOM_FOR_A_TABLE_PT = 90.0
 _ROOM_FOR_A_SECTION_PT = 110.0
 _FACT_NAMES_PT = 130.0
 _TITLE_LONGEST = 80
+_ROWS_TOGETHER = 16
+"""A table of no more rows is not parted."""
 
 
 class Layout:
@@ -114,7 +116,10 @@ class Layout:
 
         match block:
             case Paragraph(text, quiet):
-                return [Laid(marked_up(text), style(colour=SOFT if quiet else INK, after_pt=4))]
+                leads_on = text.endswith(":")
+                return [
+                    Laid(marked_up(text), style(colour=SOFT if quiet else INK, after_pt=4, keep=leads_on))
+                ]
             case Bullets(items):
                 bullet = style(after_pt=2.5, indent_pt=10)
                 return [Laid(marked_up(item), bullet, bulletText="•") for item in items]
@@ -145,7 +150,7 @@ class Layout:
         )
 
     def _grid(self, block: Grid) -> list[Flowable]:
-        from reportlab.platypus import CondPageBreak, NextPageTemplate, PageBreak  # noqa: PLC0415
+        from reportlab.platypus import CondPageBreak, KeepTogether, NextPageTemplate, PageBreak  # noqa: PLC0415
         from reportlab.platypus import Paragraph as Laid  # noqa: PLC0415
 
         upright = fits_upright(block, self.width_pt)
@@ -156,6 +161,8 @@ class Layout:
         ]
         if block.note:
             found.append(Laid(marked_up(block.note), style(8, colour=SOFT, after_pt=4)))
+        if upright and len(block.rows) <= _ROWS_TOGETHER:
+            return [KeepTogether(found)]
         if upright:
             return [CondPageBreak(ROOM_FOR_A_TABLE_PT), *found]
         return [NextPageTemplate(TURNED), PageBreak(), *found, NextPageTemplate(UPRIGHT), PageBreak()]

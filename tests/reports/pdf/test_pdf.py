@@ -173,3 +173,28 @@ def test_hostile_names_are_readable_in_it(hostile):
     text = "".join("".join(texts).split())
     assert "../../x<script>document.title='ran'</script>" in text
     assert '=HYPERLINK("http://evil.example","x")' in text
+
+
+def test_the_foot_of_a_page_has_room_for_its_number(series):
+    report = make_report(
+        series, title="A very long title of a report " * 4, made="2031-03-05 09:00 UTC+05:30"
+    )
+    for page in PdfReader(io.BytesIO(pdf_bytes(report))).pages:
+        foot = next(line for line in page.extract_text().splitlines() if report.number in line)
+        assert foot.startswith("A very long")
+        assert foot.endswith("09:00 UTC+05:30")
+
+
+def test_a_small_table_is_not_parted(document, content):
+    small = [
+        block
+        for section in content.sections
+        for block in section.blocks
+        if isinstance(block, Grid) and len(block.rows) <= 10 and block.title != "All shots"
+    ]
+    assert small
+    texts = [page.extract_text() for page in document.pages]
+    for grid in small:
+        on = [number for number, text in enumerate(texts) if grid.title in text]
+        last_row = [number for number, text in enumerate(texts) if grid.rows[-1].cells[0][:20] in text]
+        assert set(on) & set(last_row), grid.title
