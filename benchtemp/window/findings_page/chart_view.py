@@ -244,7 +244,7 @@ class ChartView(Panel):
             sign = "──" if series.faint else _DASH_SIGNS[series.group % len(_DASH_SIGNS)]
         elif series.look is Look.BAND:
             self._band(series, x, colour, z)
-            sign = "▒"
+            sign = "░" if series.faint else "▓"
         elif series.look is Look.BARS:
             self._bars(series, x, colour, z)
             sign = "▇"

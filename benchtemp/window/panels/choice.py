@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QComboBox, QWidget
+from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtGui import QHelpEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QComboBox, QToolTip, QWidget
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -58,6 +58,13 @@ class Choice(QComboBox):
         for value, text in entries:
             self.addItem(text, value)
         self.setCurrentIndex(max(0, self.findData(before)) if self.count() else -1)
+
+    def event(self, event: QEvent) -> bool:
+        """Show the whole of a text that may be cut off, where no other tip is given."""
+        if event.type() is QEvent.Type.ToolTip and isinstance(event, QHelpEvent) and not self.toolTip():
+            QToolTip.showText(event.globalPos(), self.currentText(), self)
+            return True
+        return super().event(event)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Turn only while it has the focus: a scrolled page must not change what was chosen."""
