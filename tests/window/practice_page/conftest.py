@@ -65,7 +65,7 @@ class Trainee:
     def watch_until(self, t_s):
         """Let the trace run to a moment of the shot."""
         while self.panel.player.playing and self.panel.player.position_s < t_s - 1e-9:
-            self.clock.now_s += min(0.5, t_s - self.panel.player.position_s)
+            self.clock.now_s += min(2.0, t_s - self.panel.player.position_s)
             self.panel.look()
             QApplication.processEvents()
 
