@@ -122,12 +122,15 @@ def _limits(stream: Stream, pull: Shot, before_s: float, after_s: float) -> tupl
     on_s, end_s = pull.result.pump_on_s, _end_s(pull)
     if pull.result.pump_on_source is Origin.ESTIMATED:
         before_s += NEIGHBOUR_S
-    from_s, to_s = on_s - before_s - LEAD_SPREAD_S * _share(stream, on_s), end_s + after_s
+    earliest_s, to_s = float(stream.t_s[0]) if len(stream.t_s) else 0.0, end_s + after_s
     for other in pulls_in(stream):
         if _end_s(other) < on_s:
-            from_s = max(from_s, min(on_s, _end_s(other) + NEIGHBOUR_S))
+            earliest_s = max(earliest_s, min(on_s, _end_s(other) + NEIGHBOUR_S))
         elif other.result.pump_on_s > end_s:
             to_s = min(to_s, max(end_s, other.result.pump_on_s - NEIGHBOUR_S))
+    # Where there is less room the lead still differs: files of shots all begin alike.
+    room_s = min(LEAD_SPREAD_S, max(0.0, on_s - before_s - earliest_s))
+    from_s = max(earliest_s, on_s - before_s - room_s * _share(stream, on_s))
     return from_s, min(to_s, from_s + LONGEST_S)
 
 

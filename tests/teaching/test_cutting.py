@@ -1,5 +1,7 @@
 """Shots cut out of recordings: what the trainee gets and what not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -49,6 +51,23 @@ def test_every_shot_keeps_its_figures_and_stays_off_its_neighbours(series):
 def test_nobody_can_count_instead_of_look(series):
     leads_s = [item_from(series, pull).reference.pump_on_s for pull in pulls_in(series)]
     assert max(leads_s) - min(leads_s) > 1.0
+
+
+def test_leads_differ_among_files_of_shots_that_all_begin_alike(series):
+    leads_s = []
+    for pull in pulls_in(series):
+        on_s = pull.result.pump_on_s
+        first, last = np.searchsorted(series.t_s, (on_s - 15.0, on_s + 50.0))
+        alike = replace(
+            series,
+            t_s=series.t_s[first:last],
+            temps_degc=series.temps_degc[first:last],
+            weight_g=series.weight_g[first:last],
+            marks=tuple(mark for mark in series.marks if on_s - 15.0 <= mark.t_s <= on_s + 50.0),
+        )
+        leads_s.append(item_from(alike, pulls_in(alike)[0]).reference.pump_on_s)
+    assert len({round(lead_s, 1) for lead_s in leads_s}) >= 5
+    assert all(BEFORE_S - 0.3 <= lead_s <= 15.3 for lead_s in leads_s)
 
 
 def test_ends_do_not_reach_into_another_pull(series):
