@@ -71,6 +71,8 @@ def test_a_shot_that_does_not_count_is_pulled_again_at_the_end_of_a_series(stead
     assert [step.number for step in found.queue] == [4, 2]
     assert found.done[1].put_back
     assert "does not count" in found.done[1].remarks[0]
+    last = where_it_stands(steady, [*shots, pull(steady, 9)], at(10))
+    assert last.sentence().startswith("Next is shot 2 of 4 again"), "as the table numbers it"
     finished = where_it_stands(steady, [*shots, pull(steady, 9), pull(steady, 12)], at(13))
     assert finished.finished
     assert finished.sentence() == "All 4 shots are done: look at the steadiness study."
@@ -86,7 +88,7 @@ def test_the_last_of_a_repeat_comes_again_at_once(pull):
     plan = kinds.setpoint_series("Ferrowick Two", setpoints_degc=(90.0, 92.0), repeats=2)
     found = where_it_stands(plan, [pull(plan, 0), pull(plan, 10, counts=False)], at(11))
     assert [step.number for step in found.queue] == [2, 3, 4]
-    assert "again" in found.sentence()
+    assert "Next is shot 2 of 4 again" in found.sentence()
 
 
 def test_a_shot_set_aside_later_opens_its_step_again(steady, pull):

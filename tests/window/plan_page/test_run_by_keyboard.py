@@ -252,3 +252,31 @@ def test_the_large_view_counts_down_too(window, stand, keys, three):
     assert not window.large.shown
     window.planning.run.leave()
     assert strip.isHidden()
+
+
+def test_a_plan_edited_or_binned_under_way_is_followed_or_left(qtbot, window, stand, keys, three):
+    three()
+    stand.go_on(6.0)
+    pull(stand, keys)
+    stand.wait(lambda: window.planning.run.status.counted == 1)
+    keys.press(Qt.Key.Key_2, CTRL)
+    page = window.planning.plan
+    qtbot.waitUntil(lambda: page.list.count() == 1 and not page.shelf.busy, timeout=10_000)
+    keys.tab_to(page.details.edit_button)
+    keys.press(Qt.Key.Key_Return)
+    assert page.form.count.hasFocus()
+    keys.press(Qt.Key.Key_A, CTRL)
+    keys.type("5")
+    keys.press(Qt.Key.Key_Tab)
+    keys.tab_to(page.form.save_button)
+    keys.press(Qt.Key.Key_Return)
+    run = window.planning.run
+    stand.wait(lambda: run.plan is not None and run.plan.count == 5 and run.status is not None)
+    assert run.status.counted == 1
+    stand.wait(lambda: stand.snapshot.tags.get("plan shot") == "2")
+    qtbot.waitUntil(lambda: not page.shelf.busy, timeout=10_000)
+    keys.tab_to(page.list)
+    keys.press(Qt.Key.Key_Delete)
+    stand.wait(lambda: run.plan is None)
+    stand.wait(lambda: "plan" not in stand.snapshot.tags)
+    assert window.bench.plan_strip.isHidden()
