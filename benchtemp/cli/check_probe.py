@@ -98,14 +98,16 @@ def _list(book: Logbook, unit: TempUnit) -> int:
     from benchtemp.cli.probe_check.bath import moment_now
     from benchtemp.logbook.preferences import load_preferences
     from benchtemp.logbook.probe_file import probes
+    from benchtemp.probes.probe import judged_at
     from benchtemp.reports.check import probe_line
 
     found, complaints = probes(book)
     for complaint in complaints:
         click.echo(complaint, err=True)
     longest_days = load_preferences()[0].check_days
+    now = judged_at(found, moment_now())
     for probe in found:
-        click.echo(probe_line(probe, moment_now(), longest_days, unit))
+        click.echo(probe_line(probe, now, longest_days, unit))
     if not found and not complaints:
         click.echo(f"There are no probes in {book.root} yet; check one to make it.", err=True)
     return 1 if complaints else 0

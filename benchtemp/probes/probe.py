@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from math import sqrt
 from typing import Any, NamedTuple
@@ -232,3 +233,16 @@ class Probe(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbi
             raise DamagedFile(
                 f"This is not a probe file as benchtemp writes it: {error}; mend or remove it."
             ) from error
+
+
+def judged_at(probes: Iterable[Probe], now: str) -> str:
+    """Return the moment at which probes are judged: now, or their newest check where that is ahead of it.
+
+    A logbook from elsewhere, or one for practice, may be ahead of this computer's clock.
+    """
+    newest = max((probe.checks[-1] for probe in probes if probe.checks), key=_made, default=None)
+    return now if newest is None or newest.when <= when_from(now) else newest.checked
+
+
+def _made(check: Check) -> datetime:
+    return check.when

@@ -17,6 +17,7 @@ from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.header_text import parse_header
 from benchtemp.logbook.regular_file import read_regular, shown, why
 from benchtemp.readings.reading import Mark, Stream
+from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.marks import standing_pump_marks
 from benchtemp.shots.result import Origin, Result
 from benchtemp.shots.shot import Shot, analyse_stream, header_entries, stored_correction
@@ -199,6 +200,7 @@ def shot_of(meta: Mapping[str, Any], path: Path) -> Shot:
         yield_g=float(grams) if isinstance(grams, int | float) and grams > 0 else None,
         tags=entries.tags,
         correction=stored_correction(meta, basket),
+        grounds=stored_grounds(meta, basket),
         started=str(note.get("pulled") or ""),
         recording=str(note.get("recording") or ""),
         path=str(path),

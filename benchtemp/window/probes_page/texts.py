@@ -6,16 +6,15 @@ from datetime import datetime
 from math import isfinite
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchtemp.probes.check import when_from
+from benchtemp.probes.probe import judged_at
 from benchtemp.probes.settle import BathState, BathStatus
 from benchtemp.probes.uncertainty import coverage_factor, rounded_uncertainty
 from benchtemp.units import MINUS, TempUnit, degc_to, delta_to
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable
 
     from benchtemp.probes.calibration import Verdict
-    from benchtemp.probes.check import Check
     from benchtemp.probes.correction import Correction
     from benchtemp.probes.probe import Drift, Probe
     from benchtemp.probes.response import TimeConstant
@@ -36,18 +35,9 @@ def now_text() -> str:
     return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
-def looked_at(probes: Sequence[Probe]) -> str:
-    """Return the moment at which these probes are judged: now, or their newest check.
-
-    A logbook from elsewhere, or one for practice, may be ahead of this computer's clock.
-    """
-    newest = max((check for probe in probes for check in probe.checks), key=_when, default=None)
-    now = now_text()
-    return now if newest is None or newest.when <= when_from(now) else newest.checked
-
-
-def _when(check: Check) -> datetime:
-    return check.when
+def looked_at(probes: Iterable[Probe]) -> str:
+    """Return the moment at which these probes are judged: now, or a newest check ahead of this clock."""
+    return judged_at(probes, now_text())
 
 
 def signed(delta_k: float, unit: TempUnit, decimals: int = 2) -> str:

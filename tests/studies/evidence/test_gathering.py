@@ -15,6 +15,7 @@ from benchtemp.studies.evidence.gathering import gather, gather_any, marks_in, r
 from benchtemp.studies.evidence.shot_record import Known
 from benchtemp.studies.evidence.shot_set import Selection
 from benchtemp.studies.evidence.traces import GRID_S, aligned_traces
+from benchtemp.studies.workshop.probes import OLD
 from benchtemp.studies.workshop.sitting import Sitting, keep_sitting
 
 PULL = (LockIn(), Wait(seconds=12.0), Shot(seconds=34.0, yield_g=36.0), Wait(seconds=3.0), KnockOut())
@@ -40,6 +41,7 @@ def logbook(tmp_path_factory):
                 machine=virtual_machines()["dual-boiler"],
                 started=f"2031-03-03T{hour:02d}:00:00+00:00",
                 script=script,
+                probe=OLD if hour == 9 else None,
             )
             keep_sitting(Logbook(folder), sitting, seed=hour)
     return Logbook(folder)
@@ -71,6 +73,20 @@ def test_recordings_read_anew_give_the_same_shots(logbook):
         [shot.brew_temp_degc for shot in from_headers.used], abs=1e-9
     )
     assert set(recordings) == {path.name for path in logbook.recordings()}
+
+
+def test_what_a_shots_uncertainty_rests_on_comes_with_it(logbook):
+    old, *_, unnamed = gather(logbook).used
+    anew = gather_any(logbook.recordings())[0].used
+    for shot, same in zip(gather(logbook).used, anew, strict=True):
+        assert shot.shared_k == pytest.approx(same.shared_k)
+        assert shot.expanded_uncertainty_k == pytest.approx(same.expanded_uncertainty_k, rel=1e-3)
+    assert old.probe == "K-03"
+    (share_k,) = [k for name, k in old.shared_k.items() if name.startswith("check of K-03")]
+    # Most of it is drift: the check is half a year old.
+    drift_k = OLD.drift_half_width_k(old.pulled) / 3.0**0.5
+    assert share_k**2 > drift_k**2 > 0.5 * share_k**2
+    assert old.expanded_uncertainty_k < 1.0 < unnamed.expanded_uncertainty_k
 
 
 def test_files_that_are_no_shots_are_named_and_passed_over(logbook):
