@@ -161,11 +161,19 @@ def evidence(code: int, *, as_json: bool, logbook: Path | None, unit: TempUnit) 
     help="K: how far it brews above (+) or below (-) its display, or "
     "how far the probe reads beside the truth.",
 )
+@click.option("--trainee", default="", help="Keep the result under this name.")
 @_json
 @logbook_option
 @unit_option
 def name(
-    code: int, fault: str, *, size_k: float | None, as_json: bool, logbook: Path | None, unit: TempUnit
+    code: int,
+    fault: str,
+    *,
+    size_k: float | None,
+    trainee: str,
+    as_json: bool,
+    logbook: Path | None,
+    unit: TempUnit,
 ) -> None:
     """Name the fault; then the case is opened, with what pointed to it and what would have told it apart.
 
@@ -182,6 +190,7 @@ def name(
     from benchtemp.teaching.cases.case_folder import work_in
     from benchtemp.teaching.cases.diagnosis import mark_diagnosis
     from benchtemp.teaching.cases.fault import Diagnosis, Fault
+    from benchtemp.teaching.scores import keep_case
 
     if fault not in tuple(Fault):
         raise BadInput(f"'{fault}' is no fault to name; there are {', '.join(Fault)}.")
@@ -193,6 +202,8 @@ def name(
         raise BadInput(f"Nothing was tested yet; begin with 'benchtemp case pull {code}'.")
     diagnosis = Diagnosis(fault=Fault(fault), size_k=size_k)
     marking = mark_diagnosis(found, diagnosis, tests.shots, tests.checks, unit=unit)
+    if trainee:
+        click.echo(f"Kept in {keep_case(open_logbook(logbook), trainee, code, diagnosis, marking)}", err=True)
     if as_json:
         click.echo(json.dumps(msgspec.to_builtins(marking), ensure_ascii=False, allow_nan=False))
         return

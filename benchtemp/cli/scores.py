@@ -28,13 +28,13 @@ def scores(trainee: str, *, as_json: bool, logbook: Path | None) -> None:
     import json
 
     from benchtemp.errors import BadInput
-    from benchtemp.teaching.scores import history, progress, trainees
+    from benchtemp.teaching.scores import cases_sentence, history, progress, trainees
 
     book = open_logbook(logbook)
     names = trainees(book)
     if trainee:
         kept = [history(book, trainee)]
-        if not kept[0].rounds:
+        if not kept[0].rounds and not kept[0].cases:
             known = f"there are {', '.join(names)}" if names else "nobody has any yet"
             raise BadInput(f"There are no scores of '{trainee}'; {known}.")
     else:
@@ -50,6 +50,8 @@ def scores(trainee: str, *, as_json: bool, logbook: Path | None) -> None:
         click.echo("Nobody has scores yet; 'benchtemp practise' makes some.", err=True)
     for one in kept:
         click.echo(f"{one.trainee}: {progress(one).sentence}")
+        if told := cases_sentence(one):
+            click.echo(f"  {told}")
         if trainee:
             click.echo("\n".join(_rows(one)))
 
@@ -65,6 +67,10 @@ def _rows(kept: History) -> list[str]:
         rows.append(
             (one_line(one.ended[:16].replace("T", " ")), score, shots, one_line(one.round.title) + left)
         )
+    for one_case in kept.cases:
+        named = f"case {one_case.case}: named {one_case.named}, {'right' if one_case.right else 'wrong'}"
+        when = one_line(one_case.ended[:16].replace("T", " "))
+        rows.append((when, f"{one_case.score:.0f}", str(one_case.shots), one_line(named)))
     return table(rows, right=(1,))
 
 
@@ -74,4 +80,8 @@ def _plain(kept: History, *, whole: bool) -> dict[str, Any]:
     from benchtemp.teaching.scores import progress
 
     found = {"trainee": kept.trainee, "file": str(kept.path), "progress": msgspec.to_builtins(progress(kept))}
-    return {**found, "rounds": msgspec.to_builtins(kept.rounds)} if whole else found
+    return (
+        {**found, "rounds": msgspec.to_builtins(kept.rounds), "cases": msgspec.to_builtins(kept.cases)}
+        if whole
+        else found
+    )

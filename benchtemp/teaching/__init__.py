@@ -25,4 +25,5 @@ Cases
     `cases.diagnosis.evidence_from(brief, shots, checks)` while at work, at the end
     `mark_diagnosis(case, Diagnosis(fault=…, size_k=…), shots, checks) -> CaseMarking`;
     `cases.fault.FAULT_TEXTS` are the faults to choose from, those in `SIZED` are asked for a size in K.
+    `scores.keep_case(logbook, trainee, code, diagnosis, marking)`, `scores.cases_sentence(history)`.
 """

@@ -1,4 +1,4 @@
-"""Scores kept in the logbook: one text file a trainee, one line of JSON a round, only ever appended to."""
+"""Scores kept in the logbook: a text file a trainee, a line of JSON a round or case, only appended to."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 from statistics import mean, median
+from typing import Any
 
 import msgspec
 
@@ -18,6 +19,8 @@ from benchtemp.logbook.folder import Logbook, make_folder
 from benchtemp.logbook.lock import edit_turn
 from benchtemp.logbook.names import free_paths, safe_part
 from benchtemp.logbook.regular_file import read_regular, shown, why
+from benchtemp.teaching.cases.diagnosis import CaseMarking
+from benchtemp.teaching.cases.fault import Diagnosis
 from benchtemp.teaching.exercise import line_text
 from benchtemp.teaching.marking import FALL, POINTS
 from benchtemp.teaching.practice import RoundResult
@@ -49,6 +52,31 @@ class KeptRound(msgspec.Struct, frozen=True, kw_only=True):
     format_version: int = 1
 
 
+class KeptCase(msgspec.Struct, frozen=True, kw_only=True):
+    """Another kind of line: a case that was named.
+
+    Attributes:
+        trainee: Name as typed.
+        ended: ISO 8601 moment with UTC offset.
+        case: The case's number.
+        named, fault: What was named, and what it was, as they are typed (`offset`, `probe-low` …).
+        right: Whether they are the same.
+        score: 0 to 100.
+        shots, checks: What was used.
+    """
+
+    trainee: str
+    ended: str
+    case: int
+    named: str
+    fault: str
+    right: bool
+    score: float
+    shots: int
+    checks: int
+    format_version: int = 1
+
+
 class History(msgspec.Struct, frozen=True, kw_only=True):
     """A trainee's rounds.
 
@@ -56,12 +84,14 @@ class History(msgspec.Struct, frozen=True, kw_only=True):
         trainee: Name as last typed.
         path: His file.
         rounds: Oldest first, aborted ones too.
+        cases: Cases named, oldest first; one may come several times.
         warnings: What could not be read.
     """
 
     trainee: str
     path: Path
     rounds: tuple[KeptRound, ...] = ()
+    cases: tuple[KeptCase, ...] = ()
     warnings: tuple[str, ...] = ()
 
     @property
@@ -99,20 +129,68 @@ def keep_round(logbook: Logbook, trainee: str, result: RoundResult, *, ended: st
         BadInput: The trainee has no name that can be used.
         StorageError: The disk does not take it.
     """
-    name = line_text(trainee, "trainee's name", NAME_LIMIT)
-    if not name:
-        raise BadInput("A score needs the trainee's name; type it first.")
-    moment = ended or dt.datetime.now().astimezone().isoformat(timespec="seconds")
     kept = KeptRound(
-        trainee=name,
-        ended=moment,
+        trainee=_checked(trainee),
+        ended=ended or _now(),
         round=result,
         score=None if result.score is None else round(result.score, 2),
     )
+    return _keep(logbook, kept)
+
+
+def keep_case(
+    logbook: Logbook,
+    trainee: str,
+    code: int,
+    diagnosis: Diagnosis,
+    marking: CaseMarking,
+    *,
+    ended: str | None = None,
+) -> Path:
+    """Append a case that was named to a trainee's file; return the file.
+
+    Args:
+        logbook: Where it is kept.
+        trainee: Name; capitals and spaces do not tell two trainees apart.
+        code: The case's number.
+        diagnosis: What was named.
+        marking: What became of it.
+        ended: ISO 8601 moment with UTC offset; now where None.
+
+    Raises:
+        BadInput: The trainee has no name that can be used.
+        StorageError: The disk does not take it.
+    """
+    kept = KeptCase(
+        trainee=_checked(trainee),
+        ended=ended or _now(),
+        case=code,
+        named=str(diagnosis.fault),
+        fault=str(marking.fault),
+        right=marking.right,
+        score=marking.points,
+        shots=marking.shots,
+        checks=marking.checks,
+    )
+    return _keep(logbook, kept)
+
+
+def _checked(trainee: str) -> str:
+    name = line_text(trainee, "trainee's name", NAME_LIMIT)
+    if not name:
+        raise BadInput("A score needs the trainee's name; type it first.")
+    return name
+
+
+def _now() -> str:
+    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def _keep(logbook: Logbook, kept: KeptRound | KeptCase) -> Path:
     folder = logbook.root / FOLDER
     make_folder(folder)
     with edit_turn(folder):
-        path = _file_of(logbook, name) or _new_file(folder, name)
+        path = _file_of(logbook, kept.trainee) or _new_file(folder, kept.trainee)
         _append(path, msgspec.json.encode(kept) + b"\n")
     return path
 
@@ -155,18 +233,24 @@ def history(logbook: Logbook, trainee: str) -> History:
     path = _file_of(logbook, trainee)
     if path is None:
         return History(trainee=" ".join(trainee.split()), path=_new_file(logbook.root / FOLDER, trainee))
-    rounds, damaged = [], 0
+    rounds: list[KeptRound] = []
+    cases: list[KeptCase] = []
+    damaged = 0
     for line in read_regular(path, SIZE_LIMIT).splitlines():
         if not line.strip():
             continue
         try:
-            rounds.append(msgspec.json.decode(line, type=KeptRound))
+            if "case" in msgspec.json.decode(line, type=dict[str, Any]):
+                cases.append(msgspec.json.decode(line, type=KeptCase))
+            else:
+                rounds.append(msgspec.json.decode(line, type=KeptRound))
         except (msgspec.DecodeError, BadInput, ValueError, RecursionError):
             damaged += 1
     lines = "1 line" if damaged == 1 else f"{damaged} lines"
     warnings = (f"{lines} of {shown(path)} cannot be read and were left out.",) if damaged else ()
-    name = rounds[-1].trainee if rounds else " ".join(trainee.split())
-    return History(trainee=name, path=path, rounds=tuple(rounds), warnings=warnings)
+    names = [(one.ended, one.trainee) for one in rounds] + [(one.ended, one.trainee) for one in cases]
+    name = max(names)[1] if names else " ".join(trainee.split())
+    return History(trainee=name, path=path, rounds=tuple(rounds), cases=tuple(cases), warnings=warnings)
 
 
 def progress(kept: History) -> Progress:
@@ -186,6 +270,17 @@ def progress(kept: History) -> Progress:
     }
     scores = tuple(one.score for one in whole if one.score is not None)
     return Progress(scores=scores, part_points=shares, median_off=off, sentence=_sentence(scores, shares))
+
+
+def cases_sentence(kept: History) -> str:
+    """Return how a trainee did on cases in one sentence, empty without any; a case's first naming counts."""
+    first = {one.case: one for one in reversed(kept.cases)}.values()
+    if not first:
+        return ""
+    right = sum(one.right for one in first)
+    shots = mean(one.shots for one in first)
+    cases = "1 case" if len(first) == 1 else f"{len(first)} cases"
+    return f"{right} of {cases} named right at the first go, with {shots:.0f} shots each."
 
 
 def _median_off(differences: Iterable[float]) -> float | None:

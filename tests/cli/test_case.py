@@ -53,6 +53,19 @@ def test_from_the_first_shot_to_the_verdict(command, low, tmp_path):
     assert (marked["right"], marked["fault"], marked["points"]) == (False, "probe-low", 0.0)
 
 
+def test_a_named_case_is_kept_under_a_name(command, low, tmp_path):
+    book = ("--logbook", tmp_path / "book")
+    command("case", "pull", low, "--shots", 1, *book)
+    code, out, err = command("case", "name", low, "offset", "--trainee", "Ada", *book)
+    assert code == 0
+    assert "Ada.jsonl" in err
+    _, out, _ = command("scores", "Ada", *book)
+    assert "0 of 1 case named right at the first go" in out
+    assert f"case {low}: named offset, wrong" in out
+    plain = json.loads(command("scores", "Ada", "--json", *book)[1])["trainees"][0]
+    assert plain["cases"][0]["fault"] == "probe-low"
+
+
 def test_a_second_sitting_is_another_file(command, low, tmp_path):
     book = ("--logbook", tmp_path / "book")
     names = [command("case", "pull", low, "--shots", 1, "--even", *book)[1].strip()[-14:] for _ in range(2)]

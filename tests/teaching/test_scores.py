@@ -7,9 +7,19 @@ import pytest
 
 from benchtemp.errors import BadInput, StorageError
 from benchtemp.logbook.folder import Logbook
+from benchtemp.teaching.cases.diagnosis import CaseMarking, Evidence
+from benchtemp.teaching.cases.fault import Diagnosis, Fault
 from benchtemp.teaching.marking import Answer
 from benchtemp.teaching.practice import ItemResult, RoundResult
-from benchtemp.teaching.scores import FOLDER, history, keep_round, progress, trainees
+from benchtemp.teaching.scores import (
+    FOLDER,
+    cases_sentence,
+    history,
+    keep_case,
+    keep_round,
+    progress,
+    trainees,
+)
 
 WHEN = "2031-03-04T10:00:00+01:00"
 
@@ -129,3 +139,46 @@ def test_progress_over_rounds(logbook):
         "6 rounds: 50 of 100 points in the first 3, 65 in the last 3; most is to be gained in brew "
         "temperature (0 % of its points)."
     )
+
+
+def a_case(*, right, shots):
+    return CaseMarking(
+        right=right,
+        fault=Fault.OFFSET,
+        size_k=-1.0,
+        size_right=None,
+        points=100.0 if right else 0.0,
+        verdict="",
+        pointers=(),
+        separating=(),
+        evidence=Evidence(shots=shots, checks=1, findings=(), candidates=()),
+        shots=shots,
+        checks=1,
+    )
+
+
+def test_cases_stand_beside_rounds(logbook):
+    offset, none = Diagnosis(fault=Fault.OFFSET), Diagnosis(fault=Fault.NONE)
+    keep_round(logbook, "Ada", a_round(50.0), ended=WHEN)
+    path = keep_case(logbook, "ada", 7, none, a_case(right=False, shots=4), ended=WHEN)
+    keep_case(logbook, "Ada", 7, offset, a_case(right=True, shots=8), ended=WHEN)
+    keep_case(logbook, "Ada", 8, offset, a_case(right=True, shots=6), ended=WHEN)
+    found = history(logbook, "Ada")
+    assert path == found.path
+    assert len(found.rounds) == 1
+    assert [(one.case, one.named, one.fault, one.right, one.score) for one in found.cases] == [
+        (7, "none", "offset", False, 0.0),
+        (7, "offset", "offset", True, 100.0),
+        (8, "offset", "offset", True, 100.0),
+    ]
+    assert cases_sentence(found) == "1 of 2 cases named right at the first go, with 5 shots each."
+    assert progress(found).scores == (50.0,)
+
+
+def test_cases_alone_make_a_history(logbook):
+    keep_case(logbook, "Ben", 9, Diagnosis(fault=Fault.OFFSET), a_case(right=True, shots=6))
+    assert trainees(logbook) == ("Ben",)
+    found = history(logbook, "Ben")
+    assert found.rounds == ()
+    assert len(found.cases) == 1
+    assert cases_sentence(history(logbook, "Cleo")) == ""
