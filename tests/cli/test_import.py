@@ -2,6 +2,7 @@
 
 import json
 from datetime import datetime, timedelta
+from math import isnan
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from benchtemp.logbook.ecsv import read_meta, read_stream
 from benchtemp.logbook.shot_file import verify
 from benchtemp.places import demo_streams_dir
+from benchtemp.probes.type_k import measured_degc
 
 STARTED = datetime.fromisoformat("2026-03-14T09:59:50")
 SHOTS = 6
@@ -192,6 +194,27 @@ def test_every_point_can_be_stated(command, tmp_path):
     )
     assert code == 0, err
     assert read_stream(json.loads(out)["recording"]).t_s.tolist() == [0.0, 0.5, 1.0]
+
+
+def test_voltages_weights_and_words_for_no_reading(command, tmp_path):
+    path = tmp_path / "volts.csv"
+    path.write_text(
+        "Time (s),TC1,inside,Load\n" + "".join(f"{n},2.8,25,{n}\n" for n in range(9)) + "9,-999,25,9\n"
+    )
+    stated = ("import", path, "--unit", "mV", "--temperature-columns", "TC1", "--weight-column", "Load")
+    code, _, err = command(*stated)
+    assert code != 0
+    assert "--junction" in err
+    code, out, err = command(*stated, "--weight-unit", "kg", "--junction", "25", "--none", "-999", "--json")
+    assert code == 0, err
+    stream = read_stream(json.loads(out)["recording"])
+    assert stream.temps_degc[0, 0] == pytest.approx(measured_degc(2.8, 25.0), abs=6e-5)
+    assert isnan(stream.temps_degc[9, 0])
+    assert stream.weight_g.tolist() == [1000.0 * n for n in range(10)]
+    by_column = command(*stated, "--junction-column", "inside", "--none", "-999", "--again", "--preview")
+    assert by_column[0] == 0
+    assert "92.85 °C" in by_column[1]
+    assert " g" in by_column[1]
 
 
 def test_a_layout_is_kept_and_used_for_other_files(command, card, tmp_path):

@@ -9,14 +9,6 @@ from PySide6.QtCore import QObject, Signal, Slot
 
 from benchtemp.errors import BenchtempError
 from benchtemp.units import TempUnit
-from benchtemp.window.handing_over.clipboard import (
-    Copied,
-    put_on_clipboard,
-    table_of_shots,
-    table_of_study,
-    verdict_of_shots,
-    verdict_of_study,
-)
 from benchtemp.window.logbook_page.menu_button import MenuButton
 from benchtemp.window.logbook_page.running import Running
 from benchtemp.window.panels.labels import button
@@ -27,6 +19,7 @@ if TYPE_CHECKING:
     from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton
 
     from benchtemp.reports.tested import Tested
+    from benchtemp.window.handing_over.clipboard import Copied
     from benchtemp.window.handing_over.matter import Matter
 
 
@@ -119,11 +112,18 @@ class HandingOver(QObject):
     @Slot()
     def copy_table(self) -> None:
         """Copy all figures, as text and as HTML at once."""
+        from benchtemp.window.handing_over.clipboard import (  # noqa: PLC0415 - not needed to paint, as below
+            table_of_shots,
+            table_of_study,
+        )
+
         self._copy(table_of_study, table_of_shots, "The table")
 
     @Slot()
     def copy_verdict(self) -> None:
         """Copy what is said in a sentence, with what it rests on."""
+        from benchtemp.window.handing_over.clipboard import verdict_of_shots, verdict_of_study  # noqa: PLC0415
+
         self._copy(verdict_of_study, verdict_of_shots, "The verdict")
 
     def _copy(
@@ -148,6 +148,8 @@ class HandingOver(QObject):
         )
 
     def _put(self, copied: Copied, what: str) -> None:
+        from benchtemp.window.handing_over.clipboard import put_on_clipboard  # noqa: PLC0415
+
         put_on_clipboard(copied)
         self.told.emit(f"{what} is on the clipboard, as text and as HTML.")
 

@@ -83,7 +83,7 @@ class TableForm(QWidget):
         self.junction.taken.connect(self._change)
         self.none_words = TextField(name="Words for no reading", hint="such as -999; OPN")
         self.none_words.setToolTip("Beside the usual ones, parted by semicolons")
-        self.none_words.editingFinished.connect(self._change)
+        self.none_words.editingFinished.connect(self._take_words)
         self.machine = TextField(name="Machine", hint="which one was tested")
         self.machine.setMaxLength(TAG_LENGTH_MAX)
         self._machines = QStringListModel(self)
@@ -224,6 +224,13 @@ class TableForm(QWidget):
             self._pinned["junction_degc"] = self.junction.value
         self._pinned["none_words"] = self._words()
         self.changed.emit()
+
+    @Slot()
+    def _take_words(self) -> None:
+        """Take the words where they were changed: leaving the field is no change."""
+        if self.none_words.isModified():
+            self.none_words.setModified(False)
+            self._change()
 
     def _words(self) -> tuple[str, ...]:
         return tuple(word.strip() for word in self.none_words.text().split(";") if word.strip())

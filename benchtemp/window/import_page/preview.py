@@ -236,8 +236,9 @@ class PreviewView(Panel):
             self.complaint.say(str(error), "bad")
 
     def _take_layout(self, layout: TableLayout) -> None:
-        if layout != self.layout_now or not self._settled:
-            self.layout_now, self._settled = layout, True
+        changed = layout != self.layout_now
+        self.layout_now, self._settled = layout, True
+        if changed:
             self._look()
 
     @Slot()

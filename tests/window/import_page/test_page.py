@@ -1,8 +1,10 @@
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
+from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.ecsv import read_meta, read_stream
 from benchtemp.units import TempUnit
@@ -208,3 +210,62 @@ def test_choosing_files_leads_on_to_importing_them(page, qtbot, take, card):
     page.begin()
     qtbot.waitUntil(lambda: not page.busy, timeout=DEADLINE_MS)
     assert page.more_button.isVisible()
+
+
+def test_tab_goes_through_the_columns_and_ends_at_the_import(page, qtbot, take, card):
+    take(card("LOG013.TXT", day=13, rows=40))
+    page.choose_button.setFocus()
+    seen = []
+    for _ in range(40):
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+        focused = QApplication.focusWidget()
+        seen.append(focused.accessibleName() or getattr(focused, "text", str)())
+        if focused is page.import_button:
+            break
+    assert seen.index("What it is: Datum") < seen.index("Unit: Zeit") < seen.index("Layout")
+    assert seen[-2:] == ["Remember this layout", "Import this file"]
+    assert not page.preview.looking
+
+
+def test_words_for_no_reading_are_taken_when_they_were_changed(page, qtbot, take, tmp_path):
+    path = tmp_path / "open.csv"
+    rows = "".join(f"{n};{93 + n / 10};{-200 if n < 5 else 20}\n" for n in range(30))
+    path.write_text("Time (s);T1 (°C);T2 (°C)\n" + rows, "utf-8")
+    take(path)
+    assert np.isfinite(page.preview.trial.stream.temps_degc).all()
+    field = page.preview.form.none_words
+    qtbot.keyClicks(field, "-200; OPN")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: not page.preview.looking, timeout=10_000)
+    assert page.preview.layout_now.none_words == ("-200", "OPN")
+    assert np.isnan(page.preview.trial.stream.temps_degc[:5, 1]).all()
+
+
+def test_voltages_ask_for_their_junction(page, qtbot, take, choose, tmp_path):
+    path = tmp_path / "volts.csv"
+    rows = "".join(f"{n},{2.8 + n / 100:.2f},24.5,{n}\n" for n in range(30))
+    path.write_text("Time (s),TC1 [mV],inside,Scale [g]\n" + rows, "utf-8")
+    take(path)
+    preview = page.preview
+    roles = preview.table.roles
+    choose(roles[2], "")
+    assert "how warm the terminals were" in preview.complaint.text()
+    assert not preview.form.junction.isHidden()
+    qtbot.keyClicks(preview.form.junction, "24.5")
+    qtbot.keyClick(preview.form.junction, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: preview.ready, timeout=10_000)
+    fixed = preview.trial.stream.temps_degc[:, 0]
+    choose(roles[2], "junction")
+    np.testing.assert_array_equal(preview.trial.stream.temps_degc[:, 0], fixed)
+    assert preview.trial.stream.weight_g[-1] == 29
+
+
+def test_a_very_wide_table_shows_what_it_can(page, take, tmp_path):
+    path = tmp_path / "wide.csv"
+    names = ",".join(f"Ch{n} (°C)" for n in range(1, 60))
+    rows = "".join(f"{n}," + ",".join(f"{20 + m / 10:.1f}" for m in range(1, 60)) + "\n" for n in range(12))
+    path.write_text(f"Time (s),{names}\n{rows}", "utf-8")
+    take(path)
+    assert page.preview.ready
+    assert len(page.preview.table.roles) == 48
+    assert "12 further columns" in page.preview.open_points.text()
