@@ -92,7 +92,7 @@ def brew_temp_budget(
             uncertainty=shot_uncertainty_k,
             dof=shot_dof,
             kind=Kind.A,
-            note="readings on the plateau and its boundaries",
+            note=f"{_worth(shot_dof)} on the plateau, and its boundaries",
         )
     ]
     if resolution_k is not None:
@@ -149,6 +149,10 @@ def brew_temp_budget(
     return Budget(
         quantity="brew temperature", value=mean_degc, contributions=tuple(lines), correlations=correlations
     )
+
+
+def _worth(shot_dof: float | None) -> str:
+    return "readings" if shot_dof is None else f"readings worth {shot_dof + 1.0:.0f} independent ones"
 
 
 def _calibration(

@@ -164,11 +164,19 @@ def brew_budget(
         return None
     return _budget(
         result.brew_temp_degc,
-        (result.brew_temp_uncertainty_k or 0.0, float(result.readings - 1) if result.readings > 1 else None),
+        (result.brew_temp_uncertainty_k or 0.0, _freedom(result)),
         correction,
         grounds or Grounds(),
         probe,
     )
+
+
+def _freedom(result: Result) -> float | None:
+    """Return the degrees of freedom of the readings' own share, None where nothing is known of them."""
+    if result.readings < 2:
+        return None
+    worth = result.independent_readings
+    return max((float(result.readings) if worth is None else worth) - 1.0, 1.0)
 
 
 def _budget(

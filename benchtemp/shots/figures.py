@@ -28,6 +28,7 @@ class Figures:
     drift_k_per_s: float | None
     in_band_share: float
     readings: int
+    independent_readings: float
     spikes_excluded: int
     readings_missing: int
     longest_gap_s: float
@@ -64,6 +65,7 @@ def read_figures(
         drift_k_per_s=statistics.straight_line(t_s, temp_degc).slope if len(t_s) > 1 else None,
         in_band_share=min(1.0, float(weights[inside].sum())),
         readings=len(t_s),
+        independent_readings=max(1.0, len(t_s) / part.likeness.readings_for_one),
         spikes_excluded=_within(part.spikes_s, start.t_s, end.t_s),
         readings_missing=_within(part.missing_s, start.t_s, end.t_s),
         longest_gap_s=float(np.diff(np.concatenate(([start.t_s], t_s, [end.t_s]))).max()),

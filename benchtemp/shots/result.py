@@ -46,6 +46,8 @@ class Result(msgspec.Struct, frozen=True, kw_only=True):
         time_to_plateau_s: From pump on to plateau start.
         in_band_share: Share of the plateau's time inside the target band, 0 to 1.
         readings: Readings the mean rests on.
+        independent_readings: How many independent ones they are worth, since neighbours may share noise; None
+            in files of before it was told.
         spikes_excluded, readings_missing: Left out on the plateau, counted.
         longest_gap_s: Longest time without a reading on the plateau.
         reasons: Sentences on why this is not a whole, settled shot; empty when it is.
@@ -70,6 +72,7 @@ class Result(msgspec.Struct, frozen=True, kw_only=True):
     time_to_plateau_s: float | None = None
     in_band_share: float | None = None
     readings: int = 0
+    independent_readings: float | None = None
     spikes_excluded: int = 0
     readings_missing: int = 0
     longest_gap_s: float = 0.0

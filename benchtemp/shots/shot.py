@@ -124,6 +124,7 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
             "time_to_plateau_s": result.time_to_plateau_s,
             "in_band_share": result.in_band_share,
             "readings": result.readings,
+            "independent_readings": result.independent_readings,
             "spikes_excluded": result.spikes_excluded,
             "readings_missing": result.readings_missing,
             "longest_gap_s": result.longest_gap_s,

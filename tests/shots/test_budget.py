@@ -243,3 +243,16 @@ def test_a_shot_tells_which_correction_it_carries():
 def test_a_correction_with_a_slope_is_undone_exactly():
     sloped = Correction(offset_k=-0.5, slope_k_per_k=-0.004, reference_degc=50.0)
     assert sloped.reported(sloped.apply(93.21)) == pytest.approx(93.21, abs=1e-12)
+
+
+def test_readings_that_share_noise_give_fewer_degrees_of_freedom():
+    def own(**more):
+        result = msgspec.structs.replace(shot(CHECKED).result, readings=41, **more)
+        budget = brew_budget(result, CHECKED)
+        return next(line for line in budget.contributions if line.name == NOISE)
+
+    assert own(independent_readings=10.0).dof == 9.0
+    assert "worth 10 independent ones" in own(independent_readings=10.0).note
+    assert own(independent_readings=1.2).dof == 1.0
+    # A file from before they were told.
+    assert own(independent_readings=None).dof == 40.0
