@@ -2,61 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
-    QFrame,
-    QGridLayout,
     QHBoxLayout,
     QLabel,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
 from benchtemp.teaching.cases.diagnosis import evidence_from, mark_diagnosis
-from benchtemp.units import TempUnit, delta_text, temp_text
+from benchtemp.units import TempUnit, temp_text
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.choice import Choice
-from benchtemp.window.panels.labels import Sentence, button, heading, quiet
-from benchtemp.window.practice_page.case_work import AT_ONCE, SPEEDS, CaseWork
+from benchtemp.window.panels.labels import Sentence, button
+from benchtemp.window.practice_page.case_work import CaseWork
 from benchtemp.window.practice_page.naming import CaseVerdict, FaultNaming
+from benchtemp.window.practice_page.tests_card import TestsCard, scrolled
 from benchtemp.window.sources.background import Background
-from benchtemp.window.sources.replay_bar import speed_text
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QKeyEvent
 
+    from benchtemp.bench.snapshot import Snapshot
     from benchtemp.probes.check import Check
     from benchtemp.shots.shot import Shot
-    from benchtemp.teaching.cases.diagnosis import CaseMarking, Evidence
+    from benchtemp.teaching.cases.case_folder import Work
+    from benchtemp.teaching.cases.diagnosis import CaseMarking
     from benchtemp.teaching.cases.fault import Diagnosis
+    from benchtemp.window.panel import SourceChoice
     from benchtemp.window.theme import Theme
 
-
-def shot_line(number: int, shot: Shot, unit: TempUnit) -> str:
-    """Return one shot of a diagnosis, for the list."""
-    result = shot.result
-    parts = [f"Shot {number}", temp_text(result.brew_temp_degc, unit)]
-    if result.time_to_plateau_s is not None:
-        parts.append(f"plateau after {result.time_to_plateau_s:.1f} s")
-    if result.shot_time_s is not None:
-        parts.append(f"{result.shot_time_s:.1f} s")
-    if shot.dose_g is not None and shot.yield_g is not None:
-        parts.append(f"{shot.dose_g:g} g to {shot.yield_g:.1f} g")
-    return ", ".join(parts)
-
-
-def check_line(number: int, check: Check, unit: TempUnit) -> str:
-    """Return one check of the probe, for the list."""
-    found = [
-        f"reads {delta_text(abs(point.error_k), unit)} {'high' if point.error_k > 0 else 'low'} "
-        f"at {temp_text(point.reference_degc, unit)}"
-        for point in check.points
-    ]
-    return f"Check {number}, " + "; ".join(found)
+KeepMarking = Callable[[int, "Diagnosis", "CaseMarking"], str]
+"""Keeps what became of a case, given its number, and returns under whose name."""
 
 
 class CaseView(Panel):
@@ -78,6 +58,7 @@ class CaseView(Panel):
         super().__init__(parent)
         self.setProperty("look", "page")
         self.work: CaseWork | None = None
+        self._keep: KeepMarking | None = None
         self._shown: tuple[object, ...] = ()
         self.step = QLabel()
         self.step.setAccessibleName("What to do next")
@@ -88,24 +69,14 @@ class CaseView(Panel):
         self.brief.setWordWrap(True)
         self.brief.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self.brief.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.bench_button = button("Pull shots on the Bench", tip="A sitting with this machine")
-        self.speed = Choice(
-            "Speed of the machine", [(speed, speed_text(speed)) for speed in SPEEDS], least_chars=3
-        )
-        self.pull_button = button(f"{AT_ONCE} shots at once", tip="Three minutes apart, without waiting")
-        self.check_button = button("Check its probe", tip="The guided check on the Probes page")
-        self.boil_button = button("Boil it at once", tip="The same check, without waiting")
-        self.tested = QLabel()
-        self.tested.setTextFormat(Qt.TextFormat.PlainText)
-        self.tested.setWordWrap(True)
-        self.tested.setAccessibleName("Tests so far")
-        self.says_button = button("What do these tests say?", look="flat")
-        self.findings = quiet(wrap=True)
+        self.tests = TestsCard()
         self.said = Sentence(name="Diagnosis")
         self.naming = FaultNaming()
         self.verdict = CaseVerdict()
         self.leave_button = button("Leave this machine", look="flat", tip="Esc")
         self._marked = False
+        self._reading = Background(self, name="earlier tests")
+        self._keeping = Background(self, name="sitting of a case")
         self._pulling = Background(self, name="shots at once")
         self._boiling = Background(self, name="probe check at once")
         self._saying = Background(self, name="what tests say")
@@ -123,7 +94,7 @@ class CaseView(Panel):
         body = QHBoxLayout()
         body.setSpacing(10)
         body.addWidget(self._brief_card(), 1)
-        body.addWidget(self._tests_card(), 1)
+        body.addWidget(self.tests, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 8, 12, 10)
         column.setSpacing(8)
@@ -139,50 +110,36 @@ class CaseView(Panel):
         inside = QVBoxLayout(card)
         inside.setContentsMargins(14, 10, 8, 10)
         inside.addWidget(self.title)
-        inside.addWidget(_scrolled(self.brief), 1)
-        return card
-
-    def _tests_card(self) -> Panel:
-        card = Panel()
-        card.setProperty("look", "surface")
-        presses = QGridLayout()
-        presses.setSpacing(6)
-        presses.addWidget(self.bench_button, 0, 0)
-        presses.addWidget(self.speed, 0, 1)
-        presses.addWidget(self.pull_button, 0, 2)
-        presses.addWidget(self.check_button, 1, 0)
-        presses.addWidget(self.boil_button, 1, 2)
-        presses.setColumnStretch(3, 1)
-        inner = QWidget()
-        lines = QVBoxLayout(inner)
-        lines.setContentsMargins(0, 0, 6, 0)
-        lines.addWidget(self.tested)
-        lines.addWidget(self.says_button, 0, Qt.AlignmentFlag.AlignLeft)
-        lines.addWidget(self.findings)
-        lines.addStretch(1)
-        inside = QVBoxLayout(card)
-        inside.setContentsMargins(14, 10, 8, 10)
-        inside.setSpacing(8)
-        inside.addWidget(heading("Tests"))
-        inside.addLayout(presses)
-        inside.addWidget(_scrolled(inner), 1)
+        inside.addWidget(scrolled(self.brief), 1)
         return card
 
     def _connect(self) -> None:
-        self.bench_button.clicked.connect(self._ask_sitting)
-        self.pull_button.clicked.connect(self._pull)
-        self.check_button.clicked.connect(self.check_asked)
-        self.boil_button.clicked.connect(self._boil)
-        self.says_button.clicked.connect(self._ask_findings)
+        self.tests.bench_button.clicked.connect(self._ask_sitting)
+        self.tests.pull_button.clicked.connect(self._pull)
+        self.tests.check_button.clicked.connect(self.check_asked)
+        self.tests.boil_button.clicked.connect(self._boil)
+        self.tests.says_button.clicked.connect(self._ask_findings)
         self.naming.named.connect(self._name)
         self.leave_button.clicked.connect(self.left)
         self.verdict.another_asked.connect(self.another_asked)
+        self._reading.done.connect(self._take_earlier)
         self._pulling.done.connect(self._take_pulled)
         self._boiling.done.connect(self._take_boiled)
-        self._saying.done.connect(self._show_findings)
+        self._saying.done.connect(self.tests.show_findings)
         self._marking.done.connect(self._show_marking)
-        for background in (self._pulling, self._boiling, self._saying, self._marking):
+        for background in self._work_done:
             background.failed.connect(self._refuse)
+
+    @property
+    def _work_done(self) -> tuple[Background, ...]:
+        return (
+            self._reading,
+            self._keeping,
+            self._pulling,
+            self._boiling,
+            self._saying,
+            self._marking,
+        )
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -192,7 +149,7 @@ class CaseView(Panel):
         self.step.setFont(theme.font(1.5, bold=True))
         self.title.setFont(theme.font(1.2, bold=True))
         self.brief.setFont(theme.font(1.05))
-        self.tested.setFont(theme.font(figures=True))
+        self.tests.set_theme(theme)
         self.naming.set_theme(theme)
         self.verdict.set_theme(theme)
 
@@ -200,26 +157,50 @@ class CaseView(Panel):
         """Show temperatures in another unit."""
         super().set_unit(unit)
         self.naming.set_unit(unit)
+        self.tests.set_unit(unit)
         self._shown = ()
-        self.findings.setText("")
         if self.work is not None:
             self._show_brief()
             self.show_tests()
 
     # -- content -------------------------------------------------------------------------------------------
 
-    def begin(self, work: CaseWork) -> None:
-        """Take another machine up."""
-        self.work = work
+    def begin(self, work: CaseWork, keep: KeepMarking | None = None) -> None:
+        """Take another machine up.
+
+        Args:
+            work: It, and what is done with it.
+            keep: Keeps what becomes of it, and returns under whose name; None keeps nothing.
+        """
+        self.work, self._keep = work, keep
         self._shown = ()
         self.naming.begin()
         self.verdict.clear()
-        self.findings.setText("")
         self.said.say("")
         self._show_marked(marked=False)
         self._show_brief()
         self.show_tests()
-        self.bench_button.setFocus()
+        self.tests.bench_button.setFocus()
+        self._reading.start(work.read_earlier)
+
+    @Slot(object)
+    def _take_earlier(self, earlier: Work) -> None:
+        assert self.work is not None
+        self.work.take_earlier(earlier)
+        self.show_tests()
+
+    def look(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
+        """Take the latest picture of the sitting under way; once it is over, keep it with the case."""
+        work = self.work
+        if work is None:
+            return
+        work.look(snapshot, choice)
+        if choice is None:
+            keep = work.end_sitting()
+            if keep is not None:
+                self._keeping.start(keep)
+        if self.isVisible():
+            self.show_tests()
 
     def _show_brief(self) -> None:
         assert self.work is not None
@@ -248,11 +229,7 @@ class CaseView(Panel):
         if key == self._shown:
             return
         self._shown = key
-        lines = [shot_line(number, shot, self.unit) for number, shot in enumerate(work.shots, 1)]
-        lines += [check_line(number, check, self.unit) for number, check in enumerate(work.checks, 1)]
-        self.tested.setText("\n".join(lines) if lines else "Nothing was tested yet.")
-        self.says_button.setVisible(bool(lines))
-        self.findings.setText("")
+        self.tests.show_tests(work.shots, work.checks)
         self._say_step()
 
     def _say_step(self) -> None:
@@ -266,40 +243,36 @@ class CaseView(Panel):
 
     # -- testing -------------------------------------------------------------------------------------------
 
-    def _let_test(self, *, may: bool) -> None:
-        for press in (self.bench_button, self.pull_button, self.check_button, self.boil_button):
-            press.setEnabled(may)
-
     @Slot()
     def _ask_sitting(self) -> None:
         if self.work is not None:
-            self.sitting_asked.emit(self.work.next_sitting(float(self.speed.currentData())))
+            self.sitting_asked.emit(self.work.next_sitting(float(self.tests.speed.currentData())))
 
     @Slot()
     def _pull(self) -> None:
         if self.work is not None:
             self.said.say("The shots are being pulled.", "quiet")
-            self.pull_button.setEnabled(False)
+            self.tests.pull_button.setEnabled(False)
             self._pulling.start(self.work.pull)
 
     @Slot(object)
     def _take_pulled(self, pulled: tuple[int, tuple[Shot, ...]]) -> None:
         assert self.work is not None
         self.work.take_pulled(pulled)
-        self._after_test(self.pull_button)
+        self._after_test(self.tests.pull_button)
 
     @Slot()
     def _boil(self) -> None:
         if self.work is not None:
             self.said.say("The probe hangs in the pot.", "quiet")
-            self.boil_button.setEnabled(False)
+            self.tests.boil_button.setEnabled(False)
             self._boiling.start(self.work.boil)
 
     @Slot(object)
     def _take_boiled(self, check: Check) -> None:
         assert self.work is not None
         self.work.take_boiled(check)
-        self._after_test(self.boil_button)
+        self._after_test(self.tests.boil_button)
 
     def _after_test(self, press: QWidget) -> None:
         self.said.say("")
@@ -310,7 +283,7 @@ class CaseView(Panel):
     @Slot(str)
     def _refuse(self, sentence: str) -> None:
         self.said.say(sentence, "bad")
-        self._let_test(may=True)
+        self.tests.let_test(may=True)
         self.naming.setEnabled(True)
 
     @Slot()
@@ -321,35 +294,32 @@ class CaseView(Panel):
                 partial(evidence_from, work.case.brief, work.shots, work.checks, unit=self.unit)
             )
 
-    @Slot(object)
-    def _show_findings(self, evidence: Evidence) -> None:
-        # The faults these findings leave over are not told: to see which is the exercise.
-        told = [finding.sentence for finding in evidence.findings if finding.sentence]
-        self.findings.setText("\n".join(f"• {sentence}" for sentence in told) or "They say nothing yet.")
-
     # -- naming --------------------------------------------------------------------------------------------
 
     @Slot(object)
     def _name(self, diagnosis: Diagnosis) -> None:
         work = self.work
-        if work is not None:
-            self.said.say("Your diagnosis is being marked.", "quiet")
-            self.naming.setEnabled(False)
-            self._marking.start(
-                partial(mark_diagnosis, work.case, diagnosis, work.shots, work.checks, unit=self.unit)
-            )
+        if work is None:
+            return
+        if not work.shots and not work.checks:
+            self.said.say("Nothing was tested yet; pull a shot or check the probe first.", "caution")
+            return
+        self.said.say("Your diagnosis is being marked.", "quiet")
+        self.naming.setEnabled(False)
+        self._marking.start(partial(_marked, work, diagnosis, self.unit, self._keep))
 
     def _show_marked(self, *, marked: bool) -> None:
         self._marked = marked
         self.naming.setEnabled(True)
         self.naming.setVisible(not marked)
         self.verdict.setVisible(marked)
-        self._let_test(may=not marked)
+        self.tests.let_test(may=not marked)
         self._say_step()
 
     @Slot(object)
-    def _show_marking(self, marking: CaseMarking) -> None:
-        self.said.say("")
+    def _show_marking(self, marked: tuple[CaseMarking, str]) -> None:
+        marking, name = marked
+        self.said.say(f"✓ Kept among the scores of {name}." if name else "", "good")
         self.verdict.show_marking(marking)
         self._show_marked(marked=True)
         self.verdict.another_button.setFocus()
@@ -359,7 +329,7 @@ class CaseView(Panel):
     @Slot()
     def take_focus(self) -> None:
         """Put the focus where the keyboard goes on."""
-        (self.verdict.another_button if self._marked else self.bench_button).setFocus()
+        (self.verdict.another_button if self._marked else self.tests.bench_button).setFocus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Leave with Esc."""
@@ -370,15 +340,12 @@ class CaseView(Panel):
 
     def close_down(self) -> None:
         """Wait for what is being done."""
-        for background in (self._pulling, self._boiling, self._saying, self._marking):
+        for background in self._work_done:
             background.join()
 
 
-def _scrolled(widget: QWidget) -> QScrollArea:
-    scroll = QScrollArea()
-    scroll.setWidgetResizable(True)
-    scroll.setFrameShape(QFrame.Shape.NoFrame)
-    scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    scroll.setWidget(widget)
-    return scroll
+def _marked(
+    work: CaseWork, diagnosis: Diagnosis, unit: TempUnit, keep: KeepMarking | None
+) -> tuple[CaseMarking, str]:
+    marking = mark_diagnosis(work.case, diagnosis, work.shots, work.checks, unit=unit)
+    return marking, "" if keep is None else keep(work.case.code, diagnosis, marking)

@@ -82,6 +82,7 @@ class MarkingView(Panel):
         self._marking: Marking | None = None
         self.title = QLabel()
         self.parts = {part: PartView(part) for part in Part}
+        self.basis = quiet(wrap=True)
         self.again_button = button("Watch again", look="flat", tip="For practice; the first answer is scored")
         self.on_button = button("Next shot", look="primary")
         self.again_button.clicked.connect(self.again_asked)
@@ -92,6 +93,7 @@ class MarkingView(Panel):
         body.setSpacing(8)
         for view in self.parts.values():
             body.addWidget(view)
+        body.addWidget(self.basis)
         body.addStretch(1)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
@@ -117,11 +119,12 @@ class MarkingView(Panel):
         for view in self.parts.values():
             view.restyle(theme)
 
-    def show_marking(self, marking: Marking, *, last: bool, tries: int) -> None:
+    def show_marking(self, marking: Marking, basis: str, *, last: bool, tries: int) -> None:
         """Show what became of an answer.
 
         Args:
             marking: It.
+            basis: What the reference rests on.
             last: Whether this was the round's last shot.
             tries: How often the shot was handed in.
         """
@@ -130,6 +133,7 @@ class MarkingView(Panel):
         self.title.setText(title if tries <= 1 else f"{title}, for practice")
         for mark in marking.parts:
             self.parts[mark.part].show_mark(mark, self.unit)
+        self.basis.setText(f"The reference is {basis}.")
         self.on_button.setText("To your score" if last else "Next shot")
 
     def clear(self) -> None:
@@ -138,3 +142,4 @@ class MarkingView(Panel):
             for label in (view.points, view.values, view.sentence):
                 label.clear()
         self.title.clear()
+        self.basis.clear()

@@ -37,9 +37,9 @@ class FaultNaming(Panel):
         self.setAccessibleName("Name the fault")
         offers = ((_NOT_YET, "Choose a fault"), *((str(fault), text) for fault, text in FAULT_TEXTS.items()))
         self.fault = Choice("The fault", offers, least_chars=24)
-        self.amount_label = QLabel("by")
+        self.amount_label = QLabel()
         self.amount = NumberField(
-            name="size of the fault", hint="+ or −", low=-_MOST_K, high=_MOST_K, decimals=2
+            name="size of the fault", hint="0.0", low=-_MOST_K, high=_MOST_K, decimals=2
         )
         self.amount.setFixedWidth(90)
         self.amount_unit = quiet("°C")
@@ -83,6 +83,7 @@ class FaultNaming(Panel):
         sized = fault is not None and fault in SIZED
         for widget in (self.amount_label, self.amount, self.amount_unit):
             widget.setVisible(sized)
+        self.amount_label.setText("low by" if fault is Fault.PROBE_LOW else "above its display (− below) by")
         self.name_button.setEnabled(fault is not None)
 
     @Slot(str)
@@ -96,6 +97,8 @@ class FaultNaming(Panel):
             return
         value = self.amount.value if fault in SIZED else None
         size_k = None if value is None else value / delta_to(1.0, self.unit)
+        if size_k is not None and fault is Fault.PROBE_LOW:
+            size_k = -abs(size_k)  # asked for as how low, whatever the sign it is typed with
         self.named.emit(Diagnosis(fault=fault, size_k=size_k))
 
 

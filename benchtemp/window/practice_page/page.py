@@ -10,16 +10,15 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.teaching.practice import Round
-from benchtemp.teaching.scores import history, keep_round, progress, trainees
 from benchtemp.window.panel import Panel
 from benchtemp.window.practice_page.choosing import Choosing, any_code
+from benchtemp.window.practice_page.keeping import keep_named, keep_score, progress_of, shots_and_names
 from benchtemp.window.practice_page.preparing import (
     Candidate,
     Prepared,
     endless,
     from_file,
     from_shots,
-    listed_shots,
     replay_candidates,
     shot_candidates,
 )
@@ -36,7 +35,6 @@ if TYPE_CHECKING:
     from benchtemp.probes.check import Check
     from benchtemp.readings.reading import Mark, Stream
     from benchtemp.teaching.endless import Level
-    from benchtemp.teaching.practice import RoundResult
     from benchtemp.teaching.scores import Progress
     from benchtemp.units import TempUnit
     from benchtemp.window.panel import SourceChoice
@@ -177,7 +175,7 @@ class PracticePage(Panel):
     @Slot()
     def read(self) -> None:
         """Read shots and names anew, in the background."""
-        self._listing.start(partial(_lists, self._logbook))
+        self._listing.start(partial(shots_and_names, self._logbook))
 
     @Slot(object)
     def _take_lists(self, lists: tuple[tuple[ListedShot, ...], tuple[str, ...]]) -> None:
@@ -191,7 +189,7 @@ class PracticePage(Panel):
             return
         self._name = name
         if name:
-            self._scoring.start(partial(_progress, self._logbook, name))
+            self._scoring.start(partial(progress_of, self._logbook, name))
         else:
             self.choosing.chart.show_progress("", None)
 
@@ -268,7 +266,7 @@ class PracticePage(Panel):
             self.score.kept.say(NOT_KEPT, "caution")
         else:
             self.score.kept.say("The score is being kept.", "quiet")
-            self._scoring.start(partial(_keep, self._logbook, self._name, result))
+            self._scoring.start(partial(keep_score, self._logbook, self._name, result))
         self.score.another_button.setFocus()
 
     @Slot(object)
@@ -334,13 +332,13 @@ class PracticePage(Panel):
         from benchtemp.window.practice_page.case_work import CaseWork  # noqa: PLC0415 - as above
 
         try:
-            work = CaseWork(Case(code))
+            work = CaseWork(Case(code), self._logbook)
         except BadInput as error:
             self._refuse(str(error))
             return
         self.choosing.said.say("")
         self._stack.setCurrentWidget(self.case)
-        self.case.begin(work)
+        self.case.begin(work, partial(keep_named, self._logbook, self._name) if self._name else None)
 
     @Slot()
     def _take_any_case(self) -> None:
@@ -378,10 +376,8 @@ class PracticePage(Panel):
         """Take the latest picture of the sitting under way: it may be one with the machine to diagnose."""
         if "round" in self.__dict__:
             self.round.head.show_sitting(choice is not None and choice.keep)
-        if "case" in self.__dict__ and self.case.work is not None:
-            self.case.work.look(snapshot, choice)
-            if self.case.isVisible():
-                self.case.show_tests()
+        if "case" in self.__dict__:
+            self.case.look(snapshot, choice)
 
     # -- keys and end --------------------------------------------------------------------------------------
 
@@ -415,18 +411,3 @@ class PracticePage(Panel):
                 self.__dict__[name].close_down()
         for work in (self._preparing, self._gathering, self._listing, self._scoring, self._writing):
             work.join()
-
-
-def _lists(logbook: Logbook) -> tuple[tuple[ListedShot, ...], tuple[str, ...]]:
-    return listed_shots(logbook), trainees(logbook)
-
-
-def _progress(logbook: Logbook, name: str) -> tuple[str, Progress, bool]:
-    kept = history(logbook, name)
-    return kept.trainee or name, progress(kept), False
-
-
-def _keep(logbook: Logbook, name: str, result: RoundResult) -> tuple[str, Progress, bool]:
-    keep_round(logbook, name, result)
-    found, how, _ = _progress(logbook, name)
-    return found, how, True

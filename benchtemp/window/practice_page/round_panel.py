@@ -194,7 +194,8 @@ class RoundPanel(Panel):
         self.plot.show_until(self.round.item.length_s if shown else view.t_s)
         self.plot.show_answer(answer, reference)
         if shown and view.marking is not None:
-            self.marking.show_marking(view.marking, last=view.number == view.count, tries=view.tries)
+            last, basis = view.number == view.count, str(self.round.item.reference.basis)
+            self.marking.show_marking(view.marking, basis, last=last, tries=view.tries)
         else:
             self.form.show_answer(view.answer)
             self.form.let_mark(player.position_s > 0.0)

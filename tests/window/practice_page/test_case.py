@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
+from benchtemp.logbook.folder import Logbook
 from benchtemp.teaching.cases.case import Case
 from benchtemp.teaching.cases.fault import FAULT_TEXTS, SIZED, Fault
 from benchtemp.window.practice_page.case_work import AT_ONCE, CaseWork
@@ -70,8 +71,8 @@ def test_the_window_shows_nothing_of_the_fault(take, all_texts, fault):
 def test_nor_does_the_bench_or_the_recording(qtbot, window, trainee, take, all_texts):
     code = code_with(Fault.OFFSET)
     view = take(code)
-    view.speed.setCurrentIndex(2)
-    view.bench_button.setFocus()
+    view.tests.speed.setCurrentIndex(2)
+    view.tests.bench_button.setFocus()
     trainee.key(ENTER)
     qtbot.waitUntil(lambda: window.session.snapshot is not None, timeout=10_000)
     qtbot.waitUntil(lambda: window.session.snapshot.last_s is not None, timeout=10_000)
@@ -88,8 +89,8 @@ def test_nor_does_the_bench_or_the_recording(qtbot, window, trainee, take, all_t
 
 def test_shots_of_the_bench_are_counted_and_the_dose_is_known(qtbot, window, trainee, take):
     view = take(777)
-    view.speed.setCurrentIndex(2)
-    view.bench_button.setFocus()
+    view.tests.speed.setCurrentIndex(2)
+    view.tests.bench_button.setFocus()
     trainee.key(ENTER)
     own = window._choices.now.recipe.dose_g
     live(qtbot, window)
@@ -99,9 +100,15 @@ def test_shots_of_the_bench_are_counted_and_the_dose_is_known(qtbot, window, tra
     trainee.key(Qt.Key.Key_Space)
     qtbot.waitUntil(lambda: looked(window) and len(window.session.snapshot.shots) == 1, timeout=10_000)
     trainee.key(Qt.Key.Key_6, CTRL)
-    qtbot.waitUntil(lambda: view.tested.text().startswith("Shot 1"), timeout=5000)
-    assert "18 g to" in view.tested.text()
+    qtbot.waitUntil(lambda: view.tests.tested.text().startswith("Shot 1"), timeout=5000)
+    assert "18 g to" in view.tests.tested.text()
     assert window._choices.now.recipe.dose_g == own, "the user's own recipe stays"
+    window.session.end()
+    trainee.page.begin_case(777)
+    assert view.work.shots == ()
+    trainee.page.case._keeping.join()
+    trainee.page.begin_case(777)
+    qtbot.waitUntil(lambda: len(view.work.shots) == 1, timeout=10_000)
 
 
 def live(qtbot, window):
@@ -129,27 +136,27 @@ def test_a_probe_is_found_low_in_its_own_pot_and_named(qtbot, trainee, take):
     size_k = Case(code).break_seal().size_k
     view = take(code)
     assert view.work.case.code == code
-    view.boil_button.setFocus()
+    view.tests.boil_button.setFocus()
     trainee.key(ENTER)
     qtbot.waitUntil(lambda: bool(view.work.checks), timeout=20_000)
-    assert " low at " in view.tested.text()
-    view.pull_button.setFocus()
+    assert " low at " in view.tests.tested.text()
+    view.tests.pull_button.setFocus()
     trainee.key(ENTER)
     qtbot.waitUntil(lambda: len(view.work.shots) == AT_ONCE, timeout=20_000)
-    view.says_button.setFocus()
+    view.tests.says_button.setFocus()
     trainee.key(ENTER)
-    qtbot.waitUntil(lambda: "probe" in view.findings.text(), timeout=5000)
-    name_fault(trainee, view, Fault.PROBE_LOW, f"{size_k:.2f}")
+    qtbot.waitUntil(lambda: "probe" in view.tests.findings.text(), timeout=5000)
+    name_fault(trainee, view, Fault.PROBE_LOW, f"{abs(size_k):.2f}")
     qtbot.waitUntil(view.verdict.isVisible, timeout=10_000)
     assert view.verdict.verdict.text().startswith("✓")
     assert "100 of 100" in view.verdict.verdict.text()
     assert view.verdict.reasons.text()
-    assert not view.pull_button.isEnabled()
+    assert not view.tests.pull_button.isEnabled()
 
 
 def test_a_wrong_name_is_told_with_what_spoke_against_it(qtbot, trainee, take):
     view = take(code_with(Fault.COLD_GROUP))
-    view.pull_button.click()
+    view.tests.pull_button.click()
     qtbot.waitUntil(lambda: bool(view.work.shots), timeout=20_000)
     name_fault(trainee, view, Fault.NONE)
     qtbot.waitUntil(view.verdict.isVisible, timeout=10_000)
@@ -158,7 +165,7 @@ def test_a_wrong_name_is_told_with_what_spoke_against_it(qtbot, trainee, take):
     trainee.key(ENTER)
     assert view.naming.isVisible(), "another machine"
     assert not view.verdict.verdict.text()
-    assert view.tested.text() == "Nothing was tested yet."
+    assert view.tests.tested.text() == "Nothing was tested yet."
 
 
 def test_only_faults_with_a_size_are_asked_for_one(take):
@@ -172,7 +179,7 @@ def test_only_faults_with_a_size_are_asked_for_one(take):
 
 def test_the_guided_check_uses_the_case_s_own_pot(qtbot, window, trainee, take):
     view = take(code_with(Fault.PROBE_LOW))
-    view.check_button.setFocus()
+    view.tests.check_button.setFocus()
     trainee.key(ENTER)
     qtbot.waitUntil(lambda: window.page == 3 and window.probes._stack.has("check"), timeout=5000)
     check = window.probes.check
@@ -186,12 +193,34 @@ def test_the_guided_check_uses_the_case_s_own_pot(qtbot, window, trainee, take):
     window.probes.begin_check(view.work.probe)
 
 
-def test_checks_kept_before_the_machine_was_taken_up_do_not_count():
-    work = CaseWork(Case(5))
+def test_checks_kept_before_the_machine_was_taken_up_do_not_count(tmp_path):
+    work = CaseWork(Case(5), Logbook(tmp_path))
     old = work.case.boil(checked="2020-01-01T08:00:00+00:00")
     new = work.boil()
     work.take_guided((old, new))
     assert work.checks == (new,)
+
+
+def test_what_was_tested_is_there_another_day_and_the_name_is_kept(qtbot, window, trainee, take):
+    trainee.type("Robin")
+    trainee.key(ENTER)
+    code = code_with(Fault.SLOW_FLOW)
+    view = take(code)
+    name_fault(trainee, view, Fault.NONE)
+    assert "Nothing was tested yet" in view.said.text()
+    view.tests.boil_button.click()
+    qtbot.waitUntil(lambda: len(view.work.checks) == 1, timeout=20_000)
+    view.tests.pull_button.click()
+    qtbot.waitUntil(lambda: len(view.work.shots) == AT_ONCE, timeout=20_000)
+    trainee.page.begin_case(code)
+    assert view.work.shots == ()
+    qtbot.waitUntil(lambda: len(view.work.shots) == AT_ONCE, timeout=10_000)
+    assert len(view.work.checks) == 1
+    name_fault(trainee, view, Fault.SLOW_FLOW)
+    qtbot.waitUntil(view.verdict.isVisible, timeout=10_000)
+    assert view.said.text() == "✓ Kept among the scores of Robin."
+    kept = (window._book.root / "practice").glob("*.jsonl")
+    assert f'"case":{code}' in next(kept).read_text()
 
 
 def test_a_number_that_is_none_is_refused(trainee):
