@@ -128,3 +128,35 @@ def test_findings_are_copied_and_reported(full_window, qtbot):
     assert report.studies[page.shown().question.asked].isChecked()
     report.leave()
     assert page.isVisible()
+
+
+def test_notes_take_every_key_and_the_pump_none(chosen, qtbot):
+    hand_over(chosen, chosen.logbook).ask_report()
+    report = chosen.exchange.report_page(chosen.exchange.logbook_place)
+    qtbot.waitUntil(lambda: report.ready, timeout=DEADLINE_MS)
+    report.notes.setFocus()
+    qtbot.keyClicks(report.notes, "new gasket, u n t")
+    assert report.notes.toPlainText() == "new gasket, u n t"
+    report.heading.setFocus()
+    qtbot.keyClicks(report.heading, "six shots")
+    assert report.heading.text() == "six shots"
+
+
+def test_the_window_closes_while_something_is_read(chosen):
+    actions = hand_over(chosen, chosen.logbook)
+    actions.copy_table()
+    actions.ask_report()
+    actions.ask_picture()
+    chosen.exchange.show_import()
+    chosen.close()
+    assert not actions.busy
+
+
+def test_pages_laid_over_follow_look_and_unit(chosen, qtbot):
+    hand_over(chosen, chosen.logbook).ask_report()
+    report = chosen.exchange.report_page(chosen.exchange.logbook_place)
+    qtbot.waitUntil(lambda: report.ready and not report.first_words.busy, timeout=DEADLINE_MS)
+    chosen.next_unit()
+    qtbot.waitUntil(lambda: "°F" in report.first_words.words.text(), timeout=DEADLINE_MS)
+    chosen.next_look()
+    assert report.theme is chosen._themes.theme
