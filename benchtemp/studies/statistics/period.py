@@ -14,9 +14,9 @@ from benchtemp.studies.statistics.intervals import LEVEL, Interval
 STEPS = 36
 SHARES = (0.0, 0.12, 0.3)
 """How much of a period's own irregularity may fall before the moment that is read off in it, and so belong
-to the period before: not known, and taken as equally likely. Simulated, a 95 % interval then covers 95 % where
-cycles of a thermostat are irregular all over, 97 % where only in their cooling, 91 % where only in their
-heating, which is the shorter part."""
+to the period before: not known, and taken as equally likely. Simulated, a 95 % interval then covers 95 %
+where cycles of a thermostat are irregular all over, 97 % where only in their cooling, and 91 % where only in
+their heating, which is the shorter part."""
 
 
 class Period(msgspec.Struct, frozen=True, kw_only=True):
