@@ -239,6 +239,7 @@ class MainWindow(QMainWindow):
         session.failed.connect(self._fail)
         start.source_chosen.connect(session.begin)
         start.back_asked.connect(self.back_to_bench)
+        start.unknown_asked.connect(self.practising.offer_case)
         start.import_asked.connect(self._import)
         self.planning.entered.connect(session.enter)
         self.planning.bench_asked.connect(self._go_to_bench)

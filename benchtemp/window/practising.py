@@ -67,6 +67,12 @@ class Practising(QObject):
         """Tell whether the pump key belongs to a practice shot now."""
         return self.place.made is not None and self.place.made.takes_space
 
+    @Slot()
+    def offer_case(self) -> None:
+        """Go where a machine to diagnose is taken up."""
+        self.page_asked.emit()
+        self.page.offer_case()
+
     def is_case(self, choice: SourceChoice | None) -> bool:
         """Tell whether a sitting is one with a machine to diagnose: its recipe is the exercise's."""
         return self.place.made is not None and self.place.made.is_case(choice)

@@ -27,11 +27,13 @@ class StartPage(Panel):
     Signals:
         source_chosen: Carries a `SourceChoice`.
         back_asked: Back to the sitting under way.
+        unknown_asked: A machine to diagnose is wanted.
         import_asked: Text files of other meters are to be imported.
     """
 
     source_chosen = Signal(object)
     back_asked = Signal()
+    unknown_asked = Signal()
     import_asked = Signal()
 
     def __init__(self, logbook: Logbook, choices: Choices, parent: QWidget | None = None) -> None:
@@ -48,6 +50,7 @@ class StartPage(Panel):
         self.picker = SourcePicker()
         self.picker.chosen.connect(self.source_chosen)
         self.picker.cancelled.connect(self.back_asked)
+        self.picker.unknown_asked.connect(self.unknown_asked)
         self.picker.layout_confirmed.connect(self._remember_layout)
         head = QHBoxLayout()
         head.setContentsMargins(12, 0, 12, 0)

@@ -325,6 +325,14 @@ class PracticePage(Panel):
 
     # -- machines to diagnose ------------------------------------------------------------------------------
 
+    def offer_case(self) -> None:
+        """Show the machine that is being diagnosed, or where one is taken up."""
+        if "case" in self.__dict__ and self.case.work is not None:
+            self._stack.setCurrentWidget(self.case)
+            self.take_focus()
+        elif self._stack.currentWidget() is self.choosing:
+            self.choosing.case_button.setFocus()
+
     @Slot(int)
     def begin_case(self, code: int) -> None:
         """Take a machine up, by its number."""

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from benchtemp.teaching.scores import Progress
     from benchtemp.window.theme import Theme
 
-_LINES = 9
 _ROUNDS_LEAST = 5
 
 
@@ -47,8 +46,15 @@ class _Ground(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
 class ProgressChart(Panel):
     """Points of every whole round, 0 to 100, with a sentence."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, lines: int = 9) -> None:
+        """Make an empty chart.
+
+        Args:
+            parent: Widget it belongs to.
+            lines: Height of the plot, in lines of text.
+        """
         super().__init__(parent)
+        self._lines = lines
         self.setProperty("look", "surface")
         self.setAccessibleName("Progress")
         self._scores: tuple[float, ...] = ()
@@ -73,7 +79,7 @@ class ProgressChart(Panel):
     def set_theme(self, theme: Theme) -> None:
         """Draw in a theme's colours: plots do not follow a palette."""
         super().set_theme(theme)
-        self.plot.setFixedHeight(int(self.fontMetrics().lineSpacing() * _LINES))
+        self.plot.setFixedHeight(int(self.fontMetrics().lineSpacing() * self._lines))
         self.plot.setBackground(theme.surface)
         font = theme.font(0.95, figures=True)
         plot = self.plot.getPlotItem()

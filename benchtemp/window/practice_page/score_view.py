@@ -41,7 +41,7 @@ class ScoreView(Panel):
         self.score.setAccessibleName("Score of the round")
         self.about = quiet(wrap=True)
         self.kept = Sentence(name="Score")
-        self.chart = ProgressChart()
+        self.chart = ProgressChart(lines=14)
         self.another_button = button("Another round", look="primary")
         self.left_button = button("Choose something else", tip="Esc")
         self.another_button.clicked.connect(self.another_asked)

@@ -47,11 +47,13 @@ class SourcePicker(Panel):
         chosen: A `SourceChoice`.
         layout_confirmed: An adapter's identity as text, and the `Layout` confirmed for it.
         cancelled: Escape: what runs is to go on.
+        unknown_asked: A machine to diagnose is wanted.
     """
 
     chosen = Signal(object)
     layout_confirmed = Signal(str, object)
     cancelled = Signal()
+    unknown_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -117,6 +119,7 @@ class SourcePicker(Panel):
 
     def _connect(self) -> None:
         self.virtual.picked.connect(self._pick_virtual)
+        self.virtual.unknown_asked.connect(self.unknown_asked)
         self.serial.picked.connect(self._pick_serial)
         self.recordings.picked.connect(self.open_file)
         self._opening.done.connect(self._opened)

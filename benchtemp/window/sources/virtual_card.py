@@ -17,9 +17,11 @@ class VirtualCard(Panel):
 
     Signals:
         picked: Short name of a machine, and whether a scale stands under the cup.
+        unknown_asked: A machine to diagnose is wanted.
     """
 
     picked = Signal(str, bool)
+    unknown_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -42,6 +44,11 @@ class VirtualCard(Panel):
             offer.clicked.connect(self._pick)
             self.buttons.append(offer)
             column.addWidget(offer)
+        self.unknown_button = OfferButton(
+            "Unknown machine…", "Something may be wrong with it; find out what, on the Practice page"
+        )
+        self.unknown_button.clicked.connect(self.unknown_asked)
+        column.addWidget(self.unknown_button)
         scale = QHBoxLayout()
         scale.setSpacing(8)
         scale.addWidget(QLabel("Scale"))

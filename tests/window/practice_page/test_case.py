@@ -223,6 +223,17 @@ def test_what_was_tested_is_there_another_day_and_the_name_is_kept(qtbot, window
     assert f'"case":{code}' in next(kept).read_text()
 
 
+def test_the_picker_of_sources_offers_an_unknown_machine(window, trainee):
+    window.show_page(0)
+    card = window.start.picker.virtual
+    card.unknown_button.setFocus()
+    trainee.key(ENTER)
+    assert window.page == 5
+    assert QApplication.focusWidget() is trainee.page.choosing.case_button
+    trainee.key(ENTER)
+    assert trainee.page.case.isVisible()
+
+
 def test_a_number_that_is_none_is_refused(trainee):
     choosing = trainee.page.choosing
     choosing.code.setFocus()
