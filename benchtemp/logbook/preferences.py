@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import tomllib
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +14,7 @@ from benchtemp.logbook.atomic import replace, write_whole
 from benchtemp.logbook.header_text import plain
 from benchtemp.logbook.names import free_paths
 from benchtemp.logbook.regular_file import read_regular, shown
+from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.places import preferences_dir
 from benchtemp.shots.budget import Estimates
 from benchtemp.shots.recipe import Recipe
@@ -97,8 +97,8 @@ def load_preferences() -> tuple[Preferences, str | None]:
         return Preferences(), None
     try:
         content = read_regular(path, SIZE_LIMIT)
-        written = tomllib.loads(content.decode("utf-8"))
-    except (BadInput, ValueError, RecursionError) as error:
+        written = parse_toml(content)
+    except (BadInput, ValueError) as error:
         aside = _set_aside(path)
         where = f"; it is kept as {shown(aside)}" if aside else ""
         reason = error if isinstance(error, BadInput) else "it is damaged"
@@ -132,8 +132,8 @@ def save_preferences(preferences: Preferences) -> None:
     """
     path = preferences_path()
     unknown: dict[str, Any] = {}
-    with contextlib.suppress(BadInput, ValueError, RecursionError):
-        found = tomllib.loads(read_regular(path, SIZE_LIMIT).decode("utf-8"))
+    with contextlib.suppress(BadInput, ValueError):
+        found = parse_toml(read_regular(path, SIZE_LIMIT))
         unknown = {name: value for name, value in found.items() if name not in Preferences.__struct_fields__}
     kept = {**without_none(plain(preferences)), **unknown}
     try:

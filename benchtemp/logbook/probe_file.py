@@ -8,7 +8,6 @@ in a file stays in it.
 from __future__ import annotations
 
 import os
-import tomllib
 import unicodedata
 from collections.abc import Callable
 from pathlib import Path
@@ -25,6 +24,7 @@ from benchtemp.logbook.lock import edit_turn
 from benchtemp.logbook.names import free_paths, safe_part
 from benchtemp.logbook.preferences import without_none
 from benchtemp.logbook.regular_file import read_regular, shown, why
+from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.probes.check import Check
 from benchtemp.probes.probe import Probe
 
@@ -162,8 +162,8 @@ def _parted(path: Path) -> tuple[Probe, dict[Any, Any]]:
     """Return the probe in a file and what else is in it; what belongs to a check stands by its moment."""
     content = read_regular(path, SIZE_LIMIT)
     try:
-        written = tomllib.loads(content.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
+        written = parse_toml(content)
+    except ValueError as error:
         raise DamagedFile(
             f"{shown(path)} cannot be read as a probe's file: it is damaged, or something else; mend it, or "
             "move it away and check the probe again."

@@ -308,6 +308,8 @@ def load_layout(path: Path) -> Layout:
         BadInput: It is missing, too large, not TOML, or not a layout; the sentence says which.
     """
     try:
+        if path.exists() and not path.is_file():  # opening a pipe would wait for ever
+            raise BadInput(f"{path} is no file but a folder, a device or a pipe; choose a layout file.")
         with path.open("rb") as file:
             content = file.read(LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:

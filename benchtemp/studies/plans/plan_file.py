@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.folder import make_folder
 from benchtemp.logbook.names import safe_part
 from benchtemp.logbook.regular_file import read_regular, shown
+from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.studies.plans.plan import Plan
 
 if TYPE_CHECKING:
@@ -33,8 +33,8 @@ def parse_plan(text: str, name: str) -> Plan:
         BadInput: It is no plan, with what is wrong and where.
     """
     try:
-        plain = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        plain = parse_toml(text.encode())
+    except ValueError as error:
         raise BadInput(f"{name} is no TOML file: {error}. Correct that place.") from error
     try:
         return msgspec.convert(plain, Plan)
