@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 MOST_COLUMNS = 48
 """Columns beyond are not shown: with their choices they would take the window long to make."""
-_WIDEST_CHARS = 26
+_WIDEST_CHARS = 38
 _ROLES, _HEAD = 0, 1
 
 

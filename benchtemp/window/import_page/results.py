@@ -96,7 +96,9 @@ class ResultsView(Panel):
         shots = sum(len(done.outcome.analysis.shots) for done in self.done)
         refused = sum(bool(done.outcome.complaint) for done in self.done)
         before = sum(done.outcome.already is not None for done in self.done)
-        parts = [f"{plural(recordings, 'recording')} made, {plural(shots, 'shot')} found in them"]
+        where = "it" if recordings == 1 else "them"
+        found = f", {plural(shots, 'shot')} found in {where}" if recordings else ""
+        parts = [f"{plural(recordings, 'recording')} made{found}"]
         if before:
             parts.append(f"{plural(before, 'file')} imported before")
         if refused:
