@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 
 COLUMNS = ("Probe", "Now", "How it is doing", "Settled level", "Held", "Error so far")
 _LOOK_EVERY_S = 0.25
+_NAME_CHARS = 16
 _CELL_CHARS = 28
 _TABLE_CHARS = 130
 
@@ -223,15 +224,16 @@ class BathStep(Panel):
             if item is None:
                 item = QTableWidgetItem()
                 self.table.setItem(row, column, item)
-            if item.text() != text:
-                item.setText(text)
+            cut = text if column or len(text) <= _NAME_CHARS else f"{text[: _NAME_CHARS - 1]}…"
+            if item.text() != cut:
+                item.setText(cut)
                 item.setToolTip(text)
 
     def _fit_table(self) -> None:
         rows = self.table.rowCount()
         height = int(self.fontMetrics().lineSpacing() * 1.7)
         self.table.setMaximumWidth(self.fontMetrics().averageCharWidth() * _TABLE_CHARS)
-        # A very long name is cut; how the bath is doing has the room that is left.
+        # How the bath is doing has the room that is left.
         most_px = self.fontMetrics().averageCharWidth() * _CELL_CHARS
         self.table.horizontalHeader().setMaximumSectionSize(most_px)
         self.table.verticalHeader().setDefaultSectionSize(height)
