@@ -109,6 +109,8 @@ class QuestionForm(Panel):
         row("To", self.until)
         row("Tags", self.tags)
         grid.setAlignment(self._rows[self.tags], Qt.AlignmentFlag.AlignTop)
+        # Beside the first of its rows, as high as the words of the others.
+        self._rows[self.tags].setContentsMargins(0, 6, 0, 0)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(_MARGIN, 10, _MARGIN, 10)
         layout.setSpacing(8)
