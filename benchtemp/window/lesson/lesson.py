@@ -12,7 +12,8 @@ from benchtemp.shots.marks import standing_pump_marks
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-NOTE_LENGTH_MAX = 300
+NOTE_LENGTH_MAX = 200
+"""As long as a note of an exercise may be."""
 
 
 @dataclass(frozen=True, slots=True)

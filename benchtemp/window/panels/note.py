@@ -8,6 +8,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from benchtemp.window.fields import TextField
+from benchtemp.window.lesson.lesson import NOTE_LENGTH_MAX as OWN_LENGTH_MAX
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import button
 
@@ -45,6 +46,7 @@ class NoteEntry(Panel):
 
     def say_where(self, *, replay: bool) -> None:
         """Say where a note goes: into the recording, or to a teacher's notes on a replay."""
+        self.field.setMaxLength(OWN_LENGTH_MAX if replay else NOTE_LENGTH_MAX)
         self.field.setPlaceholderText(
             "your note at this moment, for instance: why does it climb?"
             if replay

@@ -1,5 +1,6 @@
 """Diagnosing a sealed machine: on the Bench, in its pot, and with nothing given away before it is named."""
 
+import datetime as dt
 import time
 
 import pytest
@@ -7,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.folder import Logbook
+from benchtemp.logbook.probe_file import change_probe
 from benchtemp.teaching.cases.case import Case
 from benchtemp.teaching.cases.fault import FAULT_TEXTS, SIZED, Fault
 from benchtemp.window.practice_page.case_work import AT_ONCE, CaseWork
@@ -191,6 +193,16 @@ def test_the_guided_check_uses_the_case_s_own_pot(qtbot, window, trainee, take):
     assert pot.channels == ("T1",), "one probe: the very one of the basket"
     check.leave()
     window.probes.begin_check(view.work.probe)
+
+
+def test_a_check_saved_on_the_probes_page_counts_as_a_test(qtbot, window, take):
+    view = take(code_with(Fault.PROBE_LOW))
+    work = view.work
+    made = work.case.boil(checked=dt.datetime.now().astimezone().isoformat(timespec="seconds"))
+    change_probe(window._book, work.probe, lambda probe: probe.with_check(made))
+    window._shelf.read()
+    qtbot.waitUntil(lambda: len(work.checks) == 1, timeout=5000)
+    assert view.tests.tested.text().startswith("Check 1, reads")
 
 
 def test_checks_kept_before_the_machine_was_taken_up_do_not_count(tmp_path):

@@ -2,6 +2,7 @@
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QPushButton
 
 from benchtemp.bench.recovery import keep_shots_of
 from benchtemp.logbook.ecsv import write_stream
@@ -146,6 +147,27 @@ def test_shots_of_the_logbook_are_practised_or_handed_over(qtbot, window, traine
     trainee.key(ENTER)
     qtbot.waitUntil(lambda: trainee.page.takes_space, timeout=10_000)
     assert trainee.panel.head.place.text() == "Shot 1 of 2"
+
+
+def test_shots_selected_in_the_logbook_are_handed_over(qtbot, window, trainee, recording):
+    book = Logbook(window._book.root)
+    path = book.recordings_dir / "lecture.ecsv"
+    path.parent.mkdir(parents=True)
+    write_stream(path, recording)
+    keep_shots_of(book, path)
+    window.bring("Logbook")
+    logbook = window.logbook
+    qtbot.waitUntil(lambda: len(logbook.shots.places) == 3, timeout=10_000)
+    press = next(
+        button for button in logbook.findChildren(QPushButton) if button.text() == "Make an exercise…"
+    )
+    logbook.list.selectAll()
+    qtbot.waitUntil(press.isEnabled, timeout=5000)
+    press.click()
+    wait_for_form(qtbot, trainee)
+    assert len(trainee.page.form.chosen) == 2, "the recording itself is no shot"
+    trainee.key(Qt.Key.Key_Escape)
+    assert trainee.page.choosing.isVisible()
 
 
 def test_a_file_that_is_no_exercise_is_told(qtbot, tmp_path, trainee):
