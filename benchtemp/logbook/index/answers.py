@@ -118,15 +118,13 @@ def _ids(db: sqlite3.Connection, sql: Sql, query: Query) -> tuple[list[int], int
 
 
 def _look_up(db: sqlite3.Connection, sql: Sql) -> None:
-    """Begin a transaction, and find what the index of trigrams knows."""
-    if sql.words:
+    """Begin a transaction, and find once what holds the words."""
+    if sql.hits is not None:
         db.execute(f"CREATE TEMP TABLE {HITS.partition('.')[2]} (id INTEGER PRIMARY KEY)")
     db.execute("BEGIN")
-    if sql.words:
-        db.execute(
-            f"INSERT INTO {HITS} SELECT rowid FROM trigrams WHERE trigrams MATCH ?",  # noqa: S608
-            (sql.words,),
-        )
+    if sql.hits is not None:
+        select, values = sql.hits
+        db.execute(f"INSERT INTO {HITS} {select}", values)
 
 
 def _each(db: sqlite3.Connection, ids: list[int], select: str) -> list[Any]:

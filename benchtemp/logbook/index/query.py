@@ -16,7 +16,7 @@ from benchtemp.shots.recipe import RecipeVerdict
 _DAY = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?\Z")
 TAG_SORT = "tag."
 HITS = "temp.hits"
-"""Where files lie that were found by trigrams: looked up once, used several times."""
+"""Where files lie that were found by their texts: looked up once, used several times."""
 TRIGRAM = 3
 """Characters that a word must have to be found by trigrams."""
 
@@ -135,7 +135,8 @@ class Sql:
 
     Attributes:
         joins, where, order: Parts of a SELECT from `looks AS f`.
-        words: What the index of trigrams is asked first, empty for nothing; what it finds goes into `HITS`.
+        hits: The SELECT that finds files by their texts, with its values; what it finds goes into `HITS`.
+            None where no words are asked for.
     """
 
     def __init__(self, query: Query, *, full_text: bool) -> None:
@@ -145,7 +146,8 @@ class Sql:
             query: What is asked.
             full_text: Whether the index of trigrams is there.
         """
-        self.joins = self.words = ""
+        self.joins = ""
+        self.hits: tuple[str, list[str]] | None = None
         self._full_text = full_text
         self._terms: list[str] = []
         self._values: list[Any] = []
@@ -213,13 +215,17 @@ class Sql:
                 long.append('"' + needle.replace('"', '""') + '"')
             else:
                 short.append(needle)
-        if long:
-            self.words = " AND ".join(long)
-            self._terms.append(f"+f.id IN {HITS}")
-        if short:
-            every = " AND ".join(["instr(folded, ?)"] * len(short))
-            among = f"id IN {HITS} AND " if long else ""
-            self._add(f"+f.id IN (SELECT id FROM texts WHERE {among}{every})", *short)  # noqa: S608
+        if not long and not short:
+            return
+        self._terms.append(f"+f.id IN {HITS}")
+        every = ["instr(folded, ?)"] * len(short)
+        words = [" AND ".join(long)] if long else []
+        by_trigrams = "SELECT rowid FROM trigrams WHERE trigrams MATCH ?"
+        if not short:
+            self.hits = by_trigrams, words
+            return
+        among = [f"id IN ({by_trigrams})"] if long else []
+        self.hits = f"SELECT id FROM texts WHERE {' AND '.join(among + every)}", [*words, *short]  # noqa: S608
 
     def _order(self, query: Query) -> str:
         way = "DESC" if query.descending else "ASC"

@@ -20,6 +20,7 @@ from benchtemp.logbook.index.batch import do_each
 from benchtemp.logbook.index.checking import Checked, check, mend
 from benchtemp.logbook.shot_file import Condition
 from benchtemp.window.logbook_page.deeds import files
+from benchtemp.window.logbook_page.tips import plain_tip
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 
@@ -213,7 +214,7 @@ class CheckView(Panel):
 
     def _cell(self, line: int, column: int, text: str) -> None:
         item = QTableWidgetItem(text)
-        item.setToolTip(text)
+        item.setToolTip(plain_tip(text))
         self.table.setItem(line, column, item)
 
     def _chosen(self) -> tuple[str, ...]:

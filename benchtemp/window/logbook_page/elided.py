@@ -8,6 +8,8 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QGuiApplication, QKeySequence, QPainter
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
+from benchtemp.window.logbook_page.tips import plain_tip
+
 if TYPE_CHECKING:
     from PySide6.QtGui import QKeyEvent, QPaintEvent
 
@@ -24,7 +26,7 @@ class Elided(QLabel):
     def say(self, text: str) -> None:
         """Show a name, or nothing."""
         self.setText(text)
-        self.setToolTip(text)
+        self.setToolTip(plain_tip(text))
         self.setVisible(bool(text))
 
     def minimumSizeHint(self) -> QSize:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor
 from benchtemp.errors import BenchtempError
 from benchtemp.units import TempUnit
 from benchtemp.window.logbook_page.columns import USUAL, Column, columns_of, verdict_colour
+from benchtemp.window.logbook_page.tips import plain_tip
 from benchtemp.window.theme import LIGHT, Theme
 
 if TYPE_CHECKING:
@@ -125,7 +126,9 @@ class ShotList(QAbstractTableModel):
             # The arrow that shows the order stands over the end of the heading.
             ordered = column.right and column.sort and column.sort == self.sorted_by
             return column.heading(self._unit) + ("\u2003" if ordered else "")
-        if role in {Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.AccessibleTextRole}:
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return plain_tip(column.full_name(self._unit))
+        if role == Qt.ItemDataRole.AccessibleTextRole:
             return column.full_name(self._unit)
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _RIGHT if column.right else _LEFT
@@ -145,8 +148,8 @@ class ShotList(QAbstractTableModel):
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _RIGHT if column.right else _LEFT
         if role in {Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole}:
-            row = self._row(index.row())
-            return None if row is None else column.text(row, self._unit) or None
+            text = self.cell(index.row(), index.column())[0]
+            return (text if role == Qt.ItemDataRole.DisplayRole else plain_tip(text)) or None
         if role == Qt.ItemDataRole.ForegroundRole and column.key == "verdict":
             row = self._row(index.row())
             colour = "" if row is None else verdict_colour(row, self._theme)

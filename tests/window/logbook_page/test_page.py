@@ -8,7 +8,7 @@ import json
 import pytest
 from PySide6.QtCore import QItemSelectionModel, Qt
 from PySide6.QtGui import QKeySequence
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit, QPlainTextEdit, QTableView
+from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QTableView
 
 from benchtemp.logbook.ecsv import read_meta
 from benchtemp.logbook.folder import Logbook
@@ -349,6 +349,26 @@ def test_the_bin_is_seen_searched_and_emptied_file_by_file(page, at_rest, shots)
     page.show_bin(shown=False)
     at_rest(page)
     assert len(page.shots.places) == 4
+
+
+# -- texts that are no texts
+
+
+def test_what_looks_like_html_is_shown_as_it_is_written(make_page, make_shot, book, at_rest):
+    evil = '<img src="file:///etc/passwd"><script>alert(1)</script>'
+    make_shot(1, machine=evil, notes=evil, tags={"machine": evil, "<b>x</b>": evil})
+    page = make_page(book)
+    page.list.selectRow(0)
+    at_rest(page)
+    labels = [label for label in page.findChildren(QLabel) if "<img" in label.text()]
+    assert labels
+    assert {label.textFormat() for label in labels} == {Qt.TextFormat.PlainText}
+    keys = [column.key for column in page.shots.columns]
+    cell = page.shots.index(0, keys.index("machine"))
+    assert cell.data() == evil
+    assert "<img" not in cell.data(Qt.ItemDataRole.ToolTipRole)
+    assert "&lt;img" in cell.data(Qt.ItemDataRole.ToolTipRole)
+    assert page.detail.notes.toPlainText() == evil
 
 
 # -- checking and handing on
