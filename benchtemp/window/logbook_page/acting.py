@@ -282,5 +282,5 @@ class Acting(QObject):
 
     def close_down(self) -> None:
         """Finish what was begun."""
-        self._doing.finish()
-        self._checking.finish()
+        self._doing.finish()  # an edit that was typed is made
+        self._checking.finish(stopping=True)

@@ -462,7 +462,7 @@ class LogbookPage(Panel):
         self.filters.stop()
         self.shots.stop()
         self.acting.close_down()
-        self._keeping.finish()
+        self._keeping.finish(stopping=True)
         for work in (self._finding, self._looking, self._choosing, self._opening):
             work.join()
         keep_columns(tuple(column.key for column in self.shots.columns))

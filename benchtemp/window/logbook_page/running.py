@@ -88,9 +88,14 @@ class Running(QObject):
         if self._now is not None:
             self._now.stopped.set()
 
-    def finish(self) -> None:
-        """Stop what can be stopped, and do what waits right here, for an orderly end."""
-        self.cancel()
+    def finish(self, *, stopping: bool = False) -> None:
+        """Wait for what is under way, and do what waits right here, for an orderly end.
+
+        Args:
+            stopping: Ask what is under way to stop, where nothing is lost by it.
+        """
+        if stopping:
+            self.cancel()
         self._timer.stop()
         self._background.join(30.0)
         for piece in self._waiting:
