@@ -311,6 +311,24 @@ def keep_table_layout(layout: TableLayout) -> Path:
     return path
 
 
+def forget_table_layout(name: str) -> None:
+    """Take away the layout kept under a name; without one, nothing is done.
+
+    Raises:
+        StorageError: The file cannot be taken away.
+    """
+    for path in sorted(table_layouts_dir().glob("*.toml")):
+        try:
+            kept = load_table_layout(path).name == name
+        except BadInput:
+            continue
+        if kept:
+            try:
+                path.unlink(missing_ok=True)
+            except OSError as error:
+                raise StorageError(f"The layout cannot be forgotten: {shown(path)} stays there.") from error
+
+
 def named_table_layout(name: str) -> TableLayout:
     """Return the layout kept under a name.
 

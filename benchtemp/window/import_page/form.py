@@ -42,12 +42,14 @@ class TableForm(QWidget):
         changed: A point was changed that leaves the rest as it is.
         layout_chosen: The name of a kept layout, or an empty text for a guess.
         keep_asked: The layout is to be kept under the name in the field.
+        forget_asked: The kept layout that is chosen is to be forgotten.
     """
 
     restated = Signal()
     changed = Signal()
     layout_chosen = Signal(str)
     keep_asked = Signal()
+    forget_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -96,6 +98,8 @@ class TableForm(QWidget):
         self.name.returnPressed.connect(self.keep_asked)
         self.keep_button = button("Remember this layout", tip="For other files of the same kind")
         self.keep_button.clicked.connect(self.keep_asked)
+        self.forget_button = button("Forget it", look="flat", tip="Offer the layout chosen no more")
+        self.forget_button.clicked.connect(self.forget_asked)
         self.said = Sentence(look="quiet", name="Layout")
         for field in (self.skip_lines, self.interval, self.junction):
             field.complaint.connect(self._complain)
@@ -132,6 +136,7 @@ class TableForm(QWidget):
         column.addWidget(heading("Next time"))
         column.addWidget(self.name)
         column.addWidget(self.keep_button)
+        column.addWidget(self.forget_button)
         column.addWidget(self.said)
         column.addStretch(1)
 
@@ -144,6 +149,11 @@ class TableForm(QWidget):
         for layout in layouts:
             self.kept.addItem(layout.name, layout.name)
         self.kept.select(chosen)
+        self.show_forget()
+
+    def show_forget(self) -> None:
+        """Offer to forget a layout while one that was kept is chosen."""
+        self.forget_button.setVisible(self.kept.currentData() != GUESS)
 
     def offer_machines(self, names: Sequence[str]) -> None:
         """Offer names of machines used before."""
@@ -237,6 +247,7 @@ class TableForm(QWidget):
 
     @Slot(int)
     def _choose_kept(self, index: int) -> None:
+        self.show_forget()
         self.layout_chosen.emit(self.kept.itemData(index))
 
     @Slot(str)

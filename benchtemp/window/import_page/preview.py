@@ -10,7 +10,13 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput, BenchtempError
-from benchtemp.logbook.importing import for_other_files, keep_table_layout, named_table_layout, table_layouts
+from benchtemp.logbook.importing import (
+    for_other_files,
+    forget_table_layout,
+    keep_table_layout,
+    named_table_layout,
+    table_layouts,
+)
 from benchtemp.window.import_page.form import GUESS, TableForm
 from benchtemp.window.import_page.looking import Look, ReadText, look, named
 from benchtemp.window.import_page.preview_table import PreviewTable
@@ -97,6 +103,7 @@ class PreviewView(Panel):
         self.form.changed.connect(self._take_points)
         self.form.layout_chosen.connect(self._take_kept)
         self.form.keep_asked.connect(self.keep_layout)
+        self.form.forget_asked.connect(self.forget_layout)
         self._looking.done.connect(self._take_look)
         self._looking.failed.connect(self._refuse)
 
@@ -246,6 +253,7 @@ class PreviewView(Panel):
         """Guess again with what was stated; a kept layout is one no more."""
         self.layout_now, self._settled = None, False
         self.form.kept.select(GUESS)
+        self.form.show_forget()
         self._look()
 
     @Slot(str)
@@ -277,6 +285,20 @@ class PreviewView(Panel):
         self.layout_now, self._settled = layout, True
         self.offer_layouts(layout.name)
         self.form.said.say(f"Remembered as “{layout.name}”.", "good")
+
+    @Slot()
+    def forget_layout(self) -> None:
+        """Forget the kept layout that is chosen; the files go on being read by it."""
+        name = self.form.kept.currentData()
+        if name == GUESS:
+            return
+        try:
+            forget_table_layout(name)
+        except BenchtempError as error:
+            self.form.said.say(str(error), "bad")
+            return
+        self.offer_layouts(GUESS)
+        self.form.said.say(f"“{name}” is offered no more.", "quiet")
 
     def offer_layouts(self, chosen: str | None = None) -> None:
         """Offer the layouts there are; the one chosen now stays chosen unless another is named."""

@@ -13,6 +13,7 @@ from benchtemp.logbook.importing import (
     Timing,
     Weight,
     changed,
+    forget_table_layout,
     guess_table,
     keep_table_layout,
     named_table_layout,
@@ -124,6 +125,11 @@ def test_such_a_layout_is_kept_and_found_again():
     )
     keep_table_layout(layout)
     assert named_table_layout("voltmeter") == layout
+    forget_table_layout("another")
+    assert named_table_layout("voltmeter") == layout
+    forget_table_layout("voltmeter")
+    with pytest.raises(BadInput, match="none was kept"):
+        named_table_layout("voltmeter")
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.ecsv import read_meta, read_stream
+from benchtemp.logbook.importing import table_layouts
 from benchtemp.units import TempUnit
 
 DEADLINE_MS = 30_000
@@ -116,6 +117,20 @@ def test_a_layout_is_remembered_and_used_again(page, take, choose, card):
     assert "5 April 2026" in preview.outcome.text()
     choose(preview.form.kept, "")
     assert "cannot be known" in preview.complaint.text()
+
+
+def test_a_layout_is_forgotten(page, take, card):
+    take(card("LOG013.TXT", day=13, rows=60))
+    form = page.preview.form
+    assert form.forget_button.isHidden()
+    form.name.setText("bench meter")
+    page.preview.keep_layout()
+    assert not form.forget_button.isHidden()
+    form.forget_button.click()
+    assert [form.kept.itemData(index) for index in range(form.kept.count())] == [""]
+    assert "no more" in form.said.text()
+    assert table_layouts() == ((), "")
+    assert page.preview.ready
 
 
 def test_a_layout_needs_a_name(page, take, card):
