@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal, Slot
 
 from benchtemp.window.pages import LatePage
-from benchtemp.window.panels.labels import button
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -97,12 +96,16 @@ class Practising(QObject):
         return ReplayNotes(self._logbook, source.stream, source.name)
 
     def offer_in(self, logbook: LogbookPage) -> None:
-        """Offer to make an exercise of the shots selected in the logbook."""
-        press = button("Make an exercise…", tip="Hand the selected shots to trainees as one file")
-        press.setEnabled(bool(logbook.chosen))
-        press.clicked.connect(lambda: self.make_exercise(logbook.chosen))
-        logbook.chosen_changed.connect(lambda: press.setEnabled(bool(logbook.chosen)))
-        logbook.actions.addWidget(press)
+        """Offer to make an exercise of the shots selected, in the logbook's menu."""
+        more = logbook.acting.more_button
+
+        def fill() -> None:
+            more.entries.addSeparator()
+            offer = more.entries.addAction("Make an exercise of the shots…")
+            offer.setEnabled(bool(logbook.chosen))
+            offer.triggered.connect(lambda: self.make_exercise(logbook.chosen))
+
+        more.wanted.connect(fill)
 
     @Slot(object)
     def make_exercise(self, paths: tuple[Path, ...]) -> None:

@@ -2,7 +2,6 @@
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QPushButton
 
 from benchtemp.bench.recovery import keep_shots_of
 from benchtemp.logbook.ecsv import write_stream
@@ -158,12 +157,15 @@ def test_shots_selected_in_the_logbook_are_handed_over(qtbot, window, trainee, r
     window.bring("Logbook")
     logbook = window.logbook
     qtbot.waitUntil(lambda: len(logbook.shots.places) == 3, timeout=10_000)
-    press = next(
-        button for button in logbook.findChildren(QPushButton) if button.text() == "Make an exercise…"
-    )
     logbook.list.selectAll()
-    qtbot.waitUntil(press.isEnabled, timeout=5000)
-    press.click()
+    menu = logbook.acting.more_button
+    menu.setFocus()
+    trainee.key(ENTER)
+    offer = menu.entries.actions()[-1]
+    assert offer.text() == "Make an exercise of the shots…"
+    assert offer.isEnabled()
+    menu.entries.close()
+    offer.trigger()
     wait_for_form(qtbot, trainee)
     assert len(trainee.page.form.chosen) == 2, "the recording itself is no shot"
     trainee.key(Qt.Key.Key_Escape)
