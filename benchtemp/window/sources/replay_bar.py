@@ -50,6 +50,7 @@ def key_help() -> list[tuple[str, str]]:
         ("Ctrl+Shift+Left, Ctrl+Shift+Right", "Replay: to the mark before or after."),
         ("Ctrl+Up, Ctrl+Down", "Replay: faster or slower; + and − while the replay bar has the focus."),
         ("Ctrl+Home", "Replay: to the beginning."),
+        ("F2, Del", "Replay: other words for your note chosen in the list, or delete it."),
     ]
 
 
