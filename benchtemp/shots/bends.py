@@ -30,7 +30,7 @@ trace itself leaves tens of seconds open. Common practice, no source."""
 FLUSH_SHARE = 0.25
 USUAL_FLUSH_S = 6.0
 """The same for flushes, and how many of all pulls they are."""
-STOPPED_EARLY = 0.3
+STOPPED_EARLY = 0.1
 """How likely, beforehand, it is that somebody stops a recording while the pump runs."""
 CHANCE_OF_NO_END = 0.01
 END_UNSEEN_S = 1.5

@@ -66,7 +66,7 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
         slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
         doubt = noise_k / np.sqrt(spread)
         lines.append((width_s, slope, doubt, high))
-        found = np.flatnonzero(slope - CLIMB_K_PER_S > 3.5 * doubt)
+        found = np.flatnonzero(slope - CLIMB_K_PER_S > 4.0 * doubt)
         if len(found):
             last = _later(last, t_s, int(found[-1]), int(high[found[-1]]))
             # A long line may span a dip: the search for ways out of one begins where a short line ends.
@@ -167,9 +167,11 @@ def _step_up(
     begin, end = stretch
     first = int(np.searchsorted(u, u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
     final = int(np.searchsorted(u, u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
-    n_before, n_after = begin - first, final - end
-    if n_before < 1 or n_after < 1:
+    # At one reading a second there may be a single one on either side.
+    first, final = min(first, begin - 1), max(final, end + 1)
+    if first < 0 or final > len(u):
         return 0.0
+    n_before, n_after = begin - first, final - end
     before = (sums[:, begin] - sums[:, first]) / n_before
     after = (sums[:, final] - sums[:, end]) / n_after
     step = after[2] - before[2] - trend * (after[1] - before[1])

@@ -19,6 +19,7 @@ from benchtemp.shots.bends import SEARCH_S, SEARCH_STEP_S, place_bend, search_be
 from benchtemp.shots.climbs import running_sums
 
 HUMP_LONGEST_S = 10.0
+HUMP_TOP_S = 7.0
 HUMP_HIGHEST_K = 7.0
 """A fall within this of the climb, and no deeper, may be a hump's far side."""
 BEYOND_DOUBT = 6.0
@@ -32,7 +33,7 @@ CALM_K_PER_S = 0.2
 """A trace that falls no faster than this, for this long, has calmed down."""
 LONG_CALM_S = 8.0
 LONG_CALM_K_PER_S = 0.12
-PLUNGE_K_PER_S = 3.0
+PLUNGE_K_PER_S = 2.6
 ROUND_TOP_S = 2.5
 ROUND_SHARE = 0.6
 STILL_SHARE = 0.35
@@ -173,13 +174,14 @@ def _before_a_sharper_bend(readings: _Readings, climbed_s: float, bend: int) -> 
     if found.end is None or found.evidence < (0.35 * BEYOND_DOUBT if surely else BEYOND_DOUBT):
         return None
     # So early it may be a hump's top.
-    if found.end.t_s - climbed_s < HUMP_LONGEST_S and not readings.keeps_falling(found.end.t_s, bend_s):
+    if found.end.t_s - climbed_s < HUMP_TOP_S and not readings.keeps_falling(found.end.t_s, bend_s):
         return None
     if readings.came_back(found.end, bend):
         return None
     fall, _ = readings.slope(found.end.t_s, min(found.end.t_s + 5.0, bend_s))
     all_along, _ = readings.slope(found.end.t_s, bend_s)
-    return found if fall < -(0.06 if surely else SAG_K_PER_S) and all_along < -0.04 else None
+    least = 0.06 if surely else 0.11 if found.evidence > 2.0 * BEYOND_DOUBT else SAG_K_PER_S
+    return found if fall < -least and all_along < -0.04 else None
 
 
 def _after_a_hump(readings: _Readings, climbed_s: float, stop: int | None) -> Departure | None:

@@ -50,7 +50,7 @@ SWING_SHARE = 0.3
 """A climb that falls back in between by more than this share of its height is no water's."""
 WARMED_S = 5.0
 WARMED_HIGHEST_K = 12.5
-WARMED_FALL_K_PER_S = 0.05
+WARMED_FALL_K_PER_S = 0.04
 """A climb that takes longer than this, goes no higher, and is followed by a slower fall was no water's."""
 CLEAR_DRIFT_K_PER_S = 0.15
 CLEAR_FALL_K_PER_S = 0.15
