@@ -101,7 +101,7 @@ def _shot_only(row: Row, text: str) -> str:
 
 COLUMNS = (
     Column("moment", "When", lambda row, _: moment_text(row), "2025-11-25 10:15", Sort.MOMENT),
-    Column("what", "What", lambda row, _: what_text(row), "Unreadable", Sort.KIND),
+    Column("what", "What", lambda row, _: what_text(row), "Recording", Sort.KIND),
     Column("machine", "Machine", lambda row, _: row.machine, "Kessamun Dash", Sort.MACHINE),
     Column(
         "brew",
@@ -182,12 +182,12 @@ COLUMNS = (
         right=True,
         meaning="Share of the plateau inside the target band, %",
     ),
-    Column("verdict", "Verdict", lambda row, _: verdict_text(row), "✕ ran 29.4 s", Sort.COUNTS),
+    Column("verdict", "Verdict", lambda row, _: verdict_text(row), "✓ counts", Sort.COUNTS),
     Column("probe", "Probe", lambda row, _: row.probe, "basket number", Sort.PROBE),
     Column("notes", "Notes", lambda row, _: " · ".join(row.notes.splitlines()), "some words of a note"),
     Column("file", "File", lambda row, _: row.name, "20251125-101502_Kestrel-Two_shot", Sort.FILE),
 )
-USUAL = ("moment", "what", "machine", "brew", "sd", "time", "ratio", "verdict")
+USUAL = ("moment", "what", "machine", "brew", "sd", "time", "verdict")
 
 
 def tag_column(name: str) -> Column:

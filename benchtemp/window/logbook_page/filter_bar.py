@@ -66,18 +66,18 @@ class FilterBar(Panel):
         self.help_button.setCheckable(True)
         self.help = Sentence(name="What can be typed")
         self.help_button.toggled.connect(self._show_help)
-        self.kind = Choice("Kind", _KINDS, least_chars=11)
-        self.machine = Choice("Machine", [("", "Any machine")], least_chars=13)
-        self.verdict = Choice("Verdict", _VERDICTS, least_chars=11)
+        self.kind = Choice("Kind", _KINDS, least_chars=9)
+        self.machine = Choice("Machine", [("", "Any machine")], least_chars=11)
+        self.verdict = Choice("Verdict", _VERDICTS, least_chars=10)
         self.since = TextField(name="From day", hint="2025-11-25")
         self.until = TextField(name="To day", hint="2025-12")
         for field in (self.since, self.until):
-            field.setFixedWidth(field.fontMetrics().horizontalAdvance("2025-11-25") + 26)
+            field.setFixedWidth(field.fontMetrics().horizontalAdvance("2025-11-25") + 20)
             field.textChanged.connect(self._wait)
             field.editingFinished.connect(self._wait)
         for choice in (self.kind, self.machine, self.verdict):
             choice.activated.connect(self.changed)
-        self.clear_button = button("Clear filters", look="flat")
+        self.clear_button = button("Clear", name="Clear filters", look="flat")
         self.clear_button.clicked.connect(self.clear)
         self.clear_button.setEnabled(False)
         self.complaint = Sentence(look="bad", name="Filter")
@@ -85,11 +85,11 @@ class FilterBar(Panel):
         self._timer.setSingleShot(True)
         self._timer.setInterval(_TYPED_MS)
         self._timer.timeout.connect(self.changed)
-        self.more = QHBoxLayout()
+        self.top, self.more = QHBoxLayout(), QHBoxLayout()
         self._lay_out()
 
     def _lay_out(self) -> None:
-        top = QHBoxLayout()
+        top = self.top
         top.setSpacing(8)
         top.addWidget(self.search, 1)
         top.addWidget(self.help_button)

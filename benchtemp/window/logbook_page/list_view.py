@@ -93,7 +93,7 @@ class ListView(QTableView):
             heading = str(self.shots.headerData(number, Qt.Orientation.Horizontal, _DISPLAY))
             # Room for the padding, and beside the heading for the arrow that shows the order.
             width = max(metrics.horizontalAdvance(column.sample), metrics.horizontalAdvance(heading) + 12)
-            self.setColumnWidth(number, width + 21)
+            self.setColumnWidth(number, width + 18)
         self._renewing = False
         self.show_sort(sort, descending=descending)
         self.restore(standing)

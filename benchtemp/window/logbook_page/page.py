@@ -154,14 +154,11 @@ class LogbookPage(Panel):
         self._stack.addWidget(self._split)
         self._stack.addWidget(self.check)
         self.empty.hide()
-        head = QHBoxLayout()
-        head.setSpacing(12)
-        head.addWidget(self.title, 0, Qt.AlignmentFlag.AlignTop)
-        head.addWidget(self.filters, 1)
+        self.filters.top.insertWidget(0, self.title)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(14, 10, 14, 8)
         layout.setSpacing(7)
-        layout.addLayout(head)
+        layout.addWidget(self.filters)
         layout.addWidget(self._stack, 1)
         layout.addWidget(self.ask)
         layout.addWidget(self.export)
@@ -369,8 +366,9 @@ class LogbookPage(Panel):
 
     @Slot()
     def _update(self) -> None:
-        self._stale = False
-        if not self._keeping.busy:
+        # What changes while files are being read may have been passed already.
+        self._stale = self._keeping.busy
+        if not self._stale:
             self._keeping.start("Reading files", self.shown.update, self._take_update)
             self._list_timer.start()
 
@@ -395,6 +393,8 @@ class LogbookPage(Panel):
             self.message.say("Stopped. Not all files are listed yet; the rest is read when you come back.")
         self.search()
         self._choosing.start(self.shown.choices)
+        if self._stale and updated.complete:
+            self._update()
 
     @Slot(object)
     def _take_choices(self, choices: Choices) -> None:
