@@ -309,7 +309,9 @@ def load_layout(path: Path) -> Layout:
     """
     try:
         if path.exists() and not path.is_file():  # opening a pipe would wait for ever
-            raise BadInput(f"{path} is no file but a folder, a device or a pipe; choose a layout file.")
+            raise BadInput(
+                f"The layout file {path} cannot be read: it is a folder or a device; choose another one."
+            )
         with path.open("rb") as file:
             content = file.read(LARGEST_FILE_BYTES + 1)
     except FileNotFoundError:
