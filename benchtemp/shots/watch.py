@@ -1,12 +1,23 @@
 """What the last seconds of a live trace say: climbing, settled, gone from the plateau, come back.
 
 Pure functions of a `Trail` and a few numbers; the stages decide what follows from their answers.
+
+When is a fall the end? A pump that goes off and a pressure dip begin alike; as long as a dip falls steadily,
+nothing in the trace tells them apart, and dips fall for up to three seconds or so. Whoever wants to close a
+shot within 3 s of its end therefore closes some dips too, and whoever never wants to close a dip has to wait
+until no dip lasts so long. The choice made here is to use the 3 s to the full. A fall is looked at again with
+every cell. Unless the end is as good as certain (`CERTAIN`: mostly a fall deeper than any dip), nothing is
+decided before the last cell that still comes in time; then the end must be about as likely as all else
+together (`LIKELY`). So how long a fall is watched depends on how it develops: one that slows down, or that
+noise could explain, is watched until it is clear, one that goes on straight is closed on time. A dip closed
+all the same is found to have come back within seconds, and the shot goes on as if nothing had been.
 """
 
 from __future__ import annotations
 
 from benchtemp.shots.climbs import CLIMB_K_PER_S
-from benchtemp.shots.trail import Trail, bend, line
+from benchtemp.shots.fall import OLDEST_S, weigh_fall
+from benchtemp.shots.trail import Trail, line
 
 ARM_RISE_K = 3.0
 ARM_K_PER_S = 0.6
@@ -16,18 +27,21 @@ EARLY_S = 8.0
 HUMP_HIGHEST_K = 8.0
 """A fall that sets in this soon after the plateau's start may be the far side of a hump, up to this
 height."""
-FALL_K_PER_S = 0.2
+FALL_HINT_K_PER_S = 0.14
+FALL_K_PER_S = 0.19
+"""How fast a trace must fall over the last 2 s to be looked at; since its fall began, to have left."""
 FALL_LEAST_K = 0.5
+FALL_LEAST_NOISES = 3.0
 FALL_DEEP_K = 1.2
-FALL_LASTS_S = 1.95
-FALL_SHALLOW_LASTS_S = 2.1
-"""How long a fall has to last to count as the end: a deep one, any other."""
-ONE_CELL_SHARE = 0.15
-"""One cell alone proves nothing: the one before it must have fallen too, by at least this share."""
-FALL_STEADY = 0.6
-FALL_SURE_S = 6.0
-DIP_DEEPEST_K = 2.5
-"""A fall that slows down may be a dip, unless it is deeper or lasts longer than this."""
+FALL_LASTS_S = 1.5
+CERTAIN = 0.99
+LIKELY = 0.42
+"""How likely the end must be: at any time, and when waiting for the next cell would be too late."""
+DECIDE_WITHIN_S = 2.7
+DECIDE_CELLS = 0.25
+"""The next cell is too late if by then the fall is older than this, less this share of a cell."""
+LONGEST_USUAL_S = 40.0
+"""After a plateau longer than any pull's usual one there is no hurry: it may be a bath or a hot group."""
 CAME_BACK_SHARE = 0.3
 
 
@@ -86,40 +100,42 @@ def climbs_again(trail: Trail) -> bool:
     return late is not None and late.slope - CLIMB_K_PER_S > 3.5 * trail.noise_k * late.unit_doubt + 0.05
 
 
-def left_since(trail: Trail, plateau_start_s: float, highest_degc: float) -> float | None:
-    """Return when the trace left the plateau, None while it has not, or not beyond doubt.
-
-    A fall is told from a dip by how long it lasts, how deep it goes and whether it slows down. The sum of the
-    three keeps the shot open through most dips and still closes it within 3 s of most ends.
+def left_since(
+    trail: Trail, plateau_start_s: float, highest_degc: float, patience_s: float = 0.0
+) -> float | None:
+    """Return when the trace left the plateau, None while it has not, or it is too early to tell.
 
     Args:
         trail: The last seconds.
         plateau_start_s: Nothing before it is looked at.
         highest_degc: The highest temperature since the climb began.
+        patience_s: A fall must have lasted at least so long.
     """
     now_s, now = trail.t_s[-1], trail.temp_degc[-1]
     late = line(trail, now_s - 2.1, now_s)
-    if late is None or late.slope > -0.7 * FALL_K_PER_S:
+    if late is None or late.slope > -FALL_HINT_K_PER_S:
         return None
-    found = bend(trail, plateau_start_s, 8.0, 8.0)
+    fall = weigh_fall(trail, plateau_start_s, OLDEST_S + patience_s)
     if highest_degc - now > HUMP_HIGHEST_K + 5.0 * trail.noise_k:
-        if found is not None and found.drop_k > FALL_DEEP_K:
-            return found.t_s
-        return max(_last_near(trail, highest_degc - FALL_LEAST_K - 4.0 * trail.noise_k), plateau_start_s)
-    if found is None:
+        if fall is not None and fall.depth_k > FALL_DEEP_K:
+            left_s = fall.began_s
+        else:
+            left_s = max(
+                _last_near(trail, highest_degc - FALL_LEAST_K - 4.0 * trail.noise_k), plateau_start_s
+            )
+        return left_s if now_s - left_s >= patience_s else None
+    if fall is None or fall.began_s - plateau_start_s < EARLY_S:
         return None
-    fallen_s = now_s - found.t_s
-    if (
-        found.slope_after > -FALL_K_PER_S
-        or found.slope_before - found.slope_after < 4.0 * found.doubt
-        or found.drop_k < max(FALL_LEAST_K, 4.0 * trail.noise_k)
-        or found.drop_before_k < ONE_CELL_SHARE * found.drop_k
-        or fallen_s < (FALL_LASTS_S if found.drop_k > FALL_DEEP_K else FALL_SHALLOW_LASTS_S)
-    ):
+    if fall.age_s < max(FALL_LASTS_S, patience_s) or fall.rate < FALL_K_PER_S:
         return None
-    if found.steadiness < FALL_STEADY and fallen_s < FALL_SURE_S and found.drop_k < DIP_DEEPEST_K:
+    if fall.depth_k < max(FALL_LEAST_K, FALL_LEAST_NOISES * trail.noise_k):
         return None
-    return None if found.t_s - plateau_start_s < EARLY_S else found.t_s
+    cell_s = now_s - trail.t_s[-2]
+    usual = fall.began_s - plateau_start_s < LONGEST_USUAL_S
+    last_chance = usual and fall.age_s + cell_s > DECIDE_WITHIN_S - DECIDE_CELLS * cell_s
+    if fall.end_chance > (LIKELY if last_chance else CERTAIN):
+        return fall.began_s
+    return None
 
 
 def _last_near(trail: Trail, level_degc: float) -> float:

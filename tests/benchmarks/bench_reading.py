@@ -56,6 +56,7 @@ class Shot:
     marked_start_s: float = np.nan
     live_delay_s: float = np.nan
     live_early: bool = False
+    live_resumed: bool = False
     ruptures_mean_k: float = np.nan
     ruptures_start_s: float = np.nan
     ruptures_end_s: float = np.nan
@@ -101,10 +102,12 @@ def _live(case: TraceCase, shot: Shot) -> None:
     for t_s, temp in zip(case.t_s.tolist(), case.temp_degc.tolist(), strict=True):
         state, changes = step(state, Reading(t_s, (temp,)))
         for change in changes:
-            if change.stage is Stage.ENDED:
+            if change.resumed:
+                shot.live_resumed = True
+                return
+            if change.stage is Stage.ENDED and not np.isfinite(shot.live_delay_s):
                 shot.live_early = change.t_s < pull.pump_off_s
                 shot.live_delay_s = change.t_s - pull.pump_off_s
-                return
 
 
 def _ruptures(case: TraceCase, shot: Shot) -> None:
@@ -264,6 +267,7 @@ def report(shots: list[Shot], flushes: list[bool], idle: list[tuple[int, int, in
     delays = _column(clear, "live_delay_s")
     early = np.array([shot.live_early for shot in shots])
     dips = np.array([shot.shape == "dip" for shot in shots])
+    resumed = np.array([shot.live_resumed for shot in shots])
     fair = np.isfinite(delays) & ~np.array([shot.live_early for shot in clear])
     rows += [
         (
@@ -303,6 +307,7 @@ def report(shots: list[Shot], flushes: list[bool], idle: list[tuple[int, int, in
             f"{_share(early[dips])}, {_share(early[~dips])}",
             "0",
         ),
+        ("  of those, gone on with by itself", _share(resumed[early]), ""),
     ]
     analysis_s, step_s = timings()
     rows += [

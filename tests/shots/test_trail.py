@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from benchtemp.shots.trail import CELL_S, EMPTY_TRAIL, KEPT_CELLS, bend, follow, line
+from benchtemp.shots.trail import CELL_S, EMPTY_TRAIL, KEPT_CELLS, follow, line
 
 
 def fed(t_s, temp_degc):
@@ -62,25 +62,3 @@ def test_a_line_through_cells():
     assert fitted.slope == pytest.approx(0.2)
     assert fitted.middle_degc == pytest.approx(90.0 + 0.2 * fitted.middle_s)
     assert line(EMPTY_TRAIL, 0.0, 1.0) is None
-
-
-def test_a_bend_is_found_where_it_is():
-    t_s = np.arange(0.0, 14.0, 0.5)
-    temp = 93.0 - 0.05 * t_s - 0.8 * np.maximum(t_s - 10.0, 0.0)
-    found = bend(fed(t_s, temp), 0.0, 8.0, 8.0)
-    assert found.t_s == pytest.approx(10.0, abs=0.5)
-    assert found.slope_before == pytest.approx(-0.05, abs=0.01)
-    assert found.slope_after == pytest.approx(-0.85, abs=0.05)
-    assert found.drop_k == pytest.approx(0.8 * 3.5, abs=0.3)
-    assert found.steadiness == pytest.approx(1.0, abs=0.1)
-
-
-def test_a_fall_that_slows_down_is_not_steady():
-    t_s = np.arange(0.0, 14.0, 0.5)
-    temp = 93.0 - 1.5 * np.exp(-(((t_s - 12.8) / 1.6) ** 2))
-    assert bend(fed(t_s, temp), 0.0, 8.0, 8.0).steadiness < 0.8
-
-
-def test_no_bend_in_a_climb():
-    t_s = np.arange(0.0, 12.0, 0.5)
-    assert bend(fed(t_s, 60.0 + 2.0 * t_s + 0.2 * t_s**2), 0.0, 8.0, 8.0) is None
