@@ -1,6 +1,5 @@
 """For all tests: the same examples every time, no limit on a loaded machine, nobody's own files."""
 
-import functools
 import os
 import sys
 import threading
@@ -47,6 +46,7 @@ class PotOnAWire:
     def __init__(self, probes, pulled_after_s=float("inf")):
         self._pulled_after_s = pulled_after_s
         self._pulled = False
+        self._taken_up_s = float("inf")
         self._controller, self._terminal = os.openpty()
         tty.setraw(self._controller)
         tty.setraw(self._terminal)
@@ -62,11 +62,16 @@ class PotOnAWire:
             self.now_s += 0.5
         return self.now_s
 
+    def source(self, *args, **more):
+        """Open it as a source: a cable that is to be pulled is pulled so long after that."""
+        self._taken_up_s = self.now_s
+        return SerialSource(*args, clock=self.clock, wall=self.clock, **more)
+
     def _talk(self):
         unread = bytearray(4)
         while not self._over.is_set() and not self._pulled:
             reading = self.pot.next_reading()
-            if reading.t_s > self._pulled_after_s:
+            if reading.t_s > self._taken_up_s + self._pulled_after_s:
                 self._unplug()
                 return
             values = ";".join(f"T{place}={value:.1f}" for place, value in enumerate(reading.temps_degc, 1))
@@ -100,8 +105,7 @@ def pot_on_a_wire(monkeypatch):
     def make(probes=PROBES[:1], **more):
         pot = PotOnAWire(probes, **more)
         made.append(pot)
-        source = functools.partial(SerialSource, clock=pot.clock, wall=pot.clock)
-        monkeypatch.setattr(opening, "SerialSource", source)
+        monkeypatch.setattr(opening, "SerialSource", pot.source)
         return pot
 
     yield make
