@@ -266,6 +266,8 @@ class Bench:
         counted = sum(not shot.is_flush for shot in self._shots)
         number = 0 if result.kind is PullKind.FLUSH else self._first_number + counted
         shot = self._shot_from(result, first_row, number=number, key=self._pull_count)
+        weighed = shot.yield_g is not None and shot.yield_g == self._scale_g[shot.key]
+        shot = msgspec.structs.replace(shot, filling=weighed and not shot.is_flush)
         shot = self._keep(shot, first_row, marks)
         self._pull = _Pull(shot, first_row, marks)
         self._shots.append(shot)
@@ -361,6 +363,7 @@ class Bench:
                 dose_g=entered.dose_g,
                 yield_g=self._scale_g.get(shot.key) if entered.yield_g is None else entered.yield_g,
                 tags=entered.tags,
+                filling=shot.filling and entered.yield_g is None,
             )
             if self._keeper:
                 revised = self._keeper.revise(revised)

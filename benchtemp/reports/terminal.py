@@ -41,14 +41,8 @@ def trace_line(temps_degc: Sequence[float], *, unicode: bool = True) -> str:
     return "".join(drawn)
 
 
-def shot_line(shot: Shot, unit: TempUnit = TempUnit.DEGC, *, filling: bool = False) -> str:
-    """Return one shot in one line: what it brewed at, how steady, and whether it counts.
-
-    Args:
-        shot: What to tell of.
-        unit: For temperatures.
-        filling: Whether the cup on the scale is still filling: then it is too early for a verdict.
-    """
+def shot_line(shot: Shot, unit: TempUnit = TempUnit.DEGC) -> str:
+    """Return one shot in one line: what it brewed at, how steady, and whether it counts (of a full cup)."""
     result = shot.result
     name = "flush" if shot.is_flush else f"shot {shot.number}"
     parts = [f"{name}: {temp_text(result.brew_temp_degc, unit, 2)}"]
@@ -61,8 +55,8 @@ def shot_line(shot: Shot, unit: TempUnit = TempUnit.DEGC, *, filling: bool = Fal
     if result.shot_time_s is not None:
         parts.append(f"ran {result.shot_time_s:.1f} s ({result.pump_off_source})")
     if shot.brew_ratio is not None:
-        parts.append(f"1:{shot.brew_ratio:.2f}" + (" so far" if filling else ""))
-    if not filling:
+        parts.append(f"1:{shot.brew_ratio:.2f}" + (" so far" if shot.filling else ""))
+    if not shot.filling:
         parts.append("counts" if shot.counts else "does not count: " + "; ".join(shot.reasons))
     return ", ".join(parts)
 
@@ -149,9 +143,7 @@ def event_lines(event: Event, unit: TempUnit = TempUnit.DEGC) -> list[str]:
         case StageChanged(change):
             reason = f" ({change.reason})" if change.reason else ""
             return [f"{change.since_s:9.1f} s  {change.stage}{reason}"]
-        case ShotEnded(shot):
-            return [f"{'':11}  {shot_line(shot, unit, filling=shot.yield_g is not None)}"]
-        case ShotRevised(shot) | ShotSettled(shot):
+        case ShotEnded(shot) | ShotRevised(shot) | ShotSettled(shot):
             return [f"{'':11}  {shot_line(shot, unit)}"]
         case ShotWithdrawn(shot):
             return [f"{'':11}  shot {shot.number} goes on: its pump off was taken back"]

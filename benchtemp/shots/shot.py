@@ -32,6 +32,7 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
     Attributes:
         number: Counts the shots of a recording from 1; a flush has 0.
         key: Tells the pulls of one sitting apart, whatever their kind.
+        filling: Whether the pump is off but the cup on the scale still fills: too early to judge the yield.
         started: ISO 8601 wall-clock time of pump on, empty when unknown.
         recording: Name of the recording it was cut from.
         path: Where its file lies, empty while it has none.
@@ -48,6 +49,7 @@ class Shot(msgspec.Struct, frozen=True, kw_only=True):
     key: int = 0
     dose_g: float | None = None
     yield_g: float | None = None
+    filling: bool = False
     tags: dict[str, str] = {}
     correction: Correction = UNCORRECTED
     started: str = ""

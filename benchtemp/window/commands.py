@@ -19,10 +19,10 @@ def commands(window: MainWindow) -> dict[str, Callable[[], None]]:
         return lambda: act(window.bench)  # not before it is needed: the page brings the plots with it
 
     return {
-        "press": window.press,
-        "pump": window.pump,
+        "press": window.pressing.press,
+        "pump": window.pressing.pump,
         "undo": window.session.undo,
-        "note": window.open_note,
+        "note": window.pressing.open_note,
         "tare": window.session.tare,
         "follow": on_bench(lambda bench: bench.plot.follow()),
         "near_band": on_bench(lambda bench: bench.plot.band_button.toggle()),
@@ -32,10 +32,10 @@ def commands(window: MainWindow) -> dict[str, Callable[[], None]]:
         "yield": on_bench(lambda bench: bench.go_to_yield()),
         "raw": on_bench(lambda bench: bench.toggle_raw()),
         "results": on_bench(lambda bench: bench.teaching.toggle_results()),
-        "unit": window.next_unit,
-        "theme": window.next_look,
+        "unit": window.looks.next_unit,
+        "theme": window.looks.next_look,
         "presentation": window.toggle_presentation,
-        "uncertainty": window.show_uncertainty,
+        "uncertainty": window.pressing.show_uncertainty,
         "sound": window.planning.toggle_sound,
         **{f"page_{place + 1}": partial(window.show_page, place) for place in range(len(window.rail.pages))},
         "sources": window.choose_source,

@@ -9,19 +9,18 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
-from benchtemp.logbook.preferences import Appearance
 from benchtemp.readings.replay import ReplaySource
-from benchtemp.units import TempUnit
 from benchtemp.window.bench_place import BenchPlace
 from benchtemp.window.commands import commands
 from benchtemp.window.exchange import Exchange
 from benchtemp.window.keys import HeldKeys, KeyTable
 from benchtemp.window.large_view import LargeView
-from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
+from benchtemp.window.looks import Looks
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.pages import LatePage, Pages
 from benchtemp.window.planning import Planning
 from benchtemp.window.practising import Practising
+from benchtemp.window.pressing import Pressing
 from benchtemp.window.probes_page.shelf import ProbeShelf, time_constant_s
 from benchtemp.window.rail import Rail
 from benchtemp.window.start_page import StartPage
@@ -44,13 +43,17 @@ if TYPE_CHECKING:
     from benchtemp.window.panel import SourceChoice
     from benchtemp.window.probes_page.page import ProbesPage
     from benchtemp.window.session import Session
-    from benchtemp.window.theme import Theme, Themes
-
-_LOOKS = tuple(Appearance)
+    from benchtemp.window.theme import Themes
 
 
 class MainWindow(QMainWindow):
     """Shows the pages and passes on what the user wants.
+
+    Attributes:
+        snapshot: Where the bench stood when it was last looked at, None without a source.
+        held: Which keys are being held down.
+        looks: Theme and unit of the whole window.
+        pressing: What presses do that concern more than one page.
 
     Signals:
         closed: The window was closed, after the sitting had ended and its files were whole.
@@ -66,10 +69,10 @@ class MainWindow(QMainWindow):
         self.session = session
         self._themes = themes
         self._choices = choices
-        self._held = HeldKeys()
-        self.large = LargeView(themes, self._held, self)
+        self.held = HeldKeys()
+        self.large = LargeView(themes, self.held, self)
         self.large.closed.connect(self._leave_presentation)
-        self._snapshot: Snapshot | None = None
+        self.snapshot: Snapshot | None = None
         self._probes_on: tuple[str, ...] = ()
 
         self.board = MessageBoard()
@@ -97,14 +100,13 @@ class MainWindow(QMainWindow):
         )
         self.rail = Rail(self._pages.names)
         self._lay_out()
+        self.looks = Looks(themes, choices, self._pages, self.rail, self.large)
         self._connect()
+        self.pressing = Pressing(self)
         self._keys = KeyTable(self, commands(self))
         self._tags = TagsUsed(logbook, self)
         self._tags.changed.connect(self._take_tags)
         self.exchange.imported.connect(self._tags.read)
-        self.set_theme(themes.theme)
-        self.set_unit(choices.now.unit)
-        self.rail.show_look(themes.choice)
         if choices.warning:
             self.board.put(Message("preferences", Weight.NOTE, choices.warning))
         self.bring("Bench")
@@ -142,7 +144,7 @@ class MainWindow(QMainWindow):
         bench.noted.connect(self.session.note)
         bench.tare_asked.connect(self.session.tare)
         bench.sources_asked.connect(self.choose_source)
-        bench.uncertainty_asked.connect(self.show_uncertainty)
+        bench.uncertainty_asked.connect(self.pressing.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
         bench.notes_of = self.practising.notes_of
         bench.teaching.changed.connect(self._teach)
@@ -162,7 +164,7 @@ class MainWindow(QMainWindow):
 
         page = ProbesPage(self._book, self._choices, self._shelf)
         page.bench_asked.connect(self.back_to_bench)
-        page.show_sitting(self._snapshot, self.session.choice)
+        page.show_sitting(self.snapshot, self.session.choice)
         return page
 
     @property
@@ -231,7 +233,6 @@ class MainWindow(QMainWindow):
 
     def _connect(self) -> None:
         session, start = self.session, self.start
-        self._themes.changed.connect(self.set_theme)
         self._choices.complaint.connect(self._tell_preferences)
         session.begun.connect(self._begin)
         session.ended.connect(self._end)
@@ -251,37 +252,10 @@ class MainWindow(QMainWindow):
         self.practising.check_asked.connect(self._check_for_practice)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
-        rail.unit_asked.connect(self.next_unit)
-        rail.look_asked.connect(self.next_look)
+        rail.unit_asked.connect(self.looks.next_unit)
+        rail.look_asked.connect(self.looks.next_look)
         rail.presentation_asked.connect(self.toggle_presentation)
         rail.keys_asked.connect(self.toggle_keys)
-
-    # -- look ----------------------------------------------------------------------------------------------
-
-    @Slot(object)
-    def set_theme(self, theme: Theme) -> None:
-        """Hand a theme to every page."""
-        self._pages.set_theme(theme)
-
-    def set_unit(self, unit: TempUnit) -> None:
-        """Hand a unit to every page, and remember it."""
-        self._pages.set_unit(unit)
-        self.large.set_unit(unit)
-        self.rail.show_unit(unit)
-        self._choices.change(unit=unit)
-
-    @Slot()
-    def next_unit(self) -> None:
-        """Show °F instead of °C, or the other way round."""
-        self.set_unit(TempUnit.DEGF if self._choices.now.unit is TempUnit.DEGC else TempUnit.DEGC)
-
-    @Slot()
-    def next_look(self) -> None:
-        """Go on from the system's look to light, to dark, and back."""
-        choice = _LOOKS[(_LOOKS.index(self._themes.choice) + 1) % len(_LOOKS)]
-        self._themes.choose(choice)
-        self._choices.change(theme=choice)
-        self.rail.show_look(choice)
 
     # -- pages ---------------------------------------------------------------------------------------------
 
@@ -359,7 +333,7 @@ class MainWindow(QMainWindow):
     @Slot(object)
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
         """Show where the bench stands, in what can be seen."""
-        self._snapshot = snapshot
+        self.snapshot = snapshot
         if self.large.shown:
             self.large.show_snapshot(snapshot)
         else:
@@ -381,40 +355,10 @@ class MainWindow(QMainWindow):
     @Slot()
     def _take_time_constant(self) -> None:
         """Let the plot know the time constant of the basket's probe."""
-        tau_s = time_constant_s(self._shelf, self._snapshot, self.session.choice)
+        tau_s = time_constant_s(self._shelf, self.snapshot, self.session.choice)
         self.bench.plot.set_time_constant(tau_s)
 
     # -- commands ------------------------------------------------------------------------------------------
-
-    @Slot()
-    def press(self) -> None:
-        """Press Space: in a practice round it marks the practice shot, else it is the pump key."""
-        if self._held.repeating:
-            return
-        if self.practising.takes_space:
-            self.practising.page.press()
-        else:
-            self.pump()
-
-    @Slot()
-    def pump(self) -> None:
-        """Press the pump key; in a replay, play or pause."""
-        if self._held.repeating:
-            return
-        choice = self.session.choice
-        if choice is None:
-            self.board.put(
-                Message(
-                    "refused",
-                    Weight.NOTE,
-                    "No source is open, so there is no pump to mark: choose a source first (Enter).",
-                    lasts_ms=6000,
-                )
-            )
-        elif choice.keep:
-            self.session.press()
-        else:
-            self.bench.toggle_replay()
 
     @Slot()
     def _teach(self) -> None:
@@ -422,30 +366,6 @@ class MainWindow(QMainWindow):
         teaching = self.bench.teaching
         self.large.teach(teaching.lesson if teaching.running else None)
         self.reporter.hide_results(teaching.lesson.hidden)
-
-    @Slot()
-    def show_uncertainty(self) -> None:
-        """Show what the uncertainty of a shot is made of: of the one in the plot, or of the last one."""
-        if self.bench.teaching.lesson.hidden:
-            self.board.put(Message("refused", Weight.NOTE, HIDDEN_SENTENCE, lasts_ms=6000))
-            return
-        shots = () if self._snapshot is None else self._snapshot.shots
-        shots = tuple(shot for shot in shots if shot.result.brew_temp_degc is not None and not shot.is_flush)
-        if not shots:
-            text = "No shot of this sitting has a brew temperature yet; pull one first."
-            self.board.put(Message("refused", Weight.NOTE, text, lasts_ms=6000))
-            return
-        shown = self.bench.plot.shot
-        self.bring("Probes")
-        self.probes.show_budget_of_shot((shots[-1] if shown not in shots else shown).key)
-
-    @Slot()
-    def open_note(self) -> None:
-        """Go to the field for a note, on the Bench."""
-        if self.session.running:
-            self.back_to_bench()
-            self.session.begin_note()
-            self.bench.open_note()
 
     @Slot(str)
     def _tell_preferences(self, sentence: str) -> None:
@@ -464,11 +384,11 @@ class MainWindow(QMainWindow):
     @Slot()
     def toggle_presentation(self) -> None:
         """Show the large view over the whole screen, or close it."""
-        self.large.toggle(self.screen(), self._snapshot)
+        self.large.toggle(self.screen(), self.snapshot)
 
     @Slot()
     def _leave_presentation(self) -> None:
-        self.bench.show_snapshot(self._snapshot)
+        self.bench.show_snapshot(self.snapshot)
         self.activateWindow()
 
     # -- place and end -------------------------------------------------------------------------------------
@@ -482,7 +402,7 @@ class MainWindow(QMainWindow):
     def showEvent(self, event: QShowEvent) -> None:
         """Watch for keys held down, from the moment there is a window to watch."""
         super().showEvent(event)
-        self._held.watch(self.windowHandle())
+        self.held.watch(self.windowHandle())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Make the rest of the window once its first picture is there."""

@@ -34,6 +34,8 @@ _NONE_YET = "The shots of this sitting will stand here, one card each."
 
 def verdict_of(shot: Shot) -> tuple[str, str]:
     """Return whether a shot counts, with a sign and the reason in words, and the look of the words."""
+    if shot.filling:
+        return "… the cup is still filling", "quiet"
     if shot.counts:
         recipe = "" if shot.verdict is RecipeVerdict.WITHIN else "; recipe not judged"
         return f"✓ counts{recipe}", "good"

@@ -60,8 +60,8 @@ def test_events_of_no_interest_are_silent(shot):
 
 
 def test_while_the_cup_fills_there_is_no_verdict(shot):
-    filling = replace(shot, dose_g=18.0, yield_g=30.6)
+    filling = replace(shot, dose_g=18.0, yield_g=30.6, filling=True)
     (ended,) = event_lines(ShotEnded(filling))
     assert ended.endswith("1:1.70 so far")
-    (settled,) = event_lines(ShotSettled(replace(filling, yield_g=36.0)))
+    (settled,) = event_lines(ShotSettled(replace(filling, yield_g=36.0, filling=False)))
     assert settled.endswith("1:2.00, counts")

@@ -75,7 +75,7 @@ def test_a_virtual_machine_needs_no_cautions(window):
 
 def test_closing_during_a_shot_keeps_everything(window, stand):
     stand.go_on(10.0)
-    window.press()
+    window.pressing.press()
     stand.go_on(18.0)
     window.close()
     (recording,) = Logbook(default_logbook_dir()).recordings()
@@ -106,9 +106,9 @@ def test_choosing_a_source_leaves_the_sitting_running_until_one_is_chosen(qtbot,
 
 
 def test_unit_and_look_are_remembered(qtbot, window, qapp):
-    window.next_unit()
-    window.next_look()
-    window.next_look()
+    window.looks.next_unit()
+    window.looks.next_look()
+    window.looks.next_look()
     assert window._themes.choice is Appearance.DARK
     assert window.bench.plot.theme is DARK
     window.close()
@@ -168,7 +168,7 @@ def test_trouble_with_the_disk_stands_until_it_is_over(window, make_snapshot):
 
 def test_a_pulled_cable_is_told_and_the_shot_goes_on(window, stand):
     stand.go_on(5.0)
-    window.press()
+    window.pressing.press()
     stand.go_on(8.0)
     stand.source.unplug(5.0, t_s=stand.source.now_s())
     stand.clock.now_s += 2.0
@@ -252,12 +252,12 @@ def test_the_large_view_shows_the_bench_and_obeys_its_keys(qtbot, window, stand)
 @pytest.mark.parametrize("unit", list(TempUnit)[:2])
 @pytest.mark.parametrize("size", [(1024, 700), (1920, 1080)])
 def test_nothing_on_the_bench_is_cut_off(qtbot, window, stand, unit, size):
-    window.set_unit(unit)
+    window.looks.set_unit(unit)
     window.resize(*size)
     stand.go_on(6.0)
-    window.press()
+    window.pressing.press()
     stand.go_on(19.0)
-    window.press()
+    window.pressing.press()
     stand.go_on(8.0)
     qtbot.waitUntil(lambda: (window.width(), window.height()) == size)
     for _ in range(5):  # a layout within a layout settles in the next round of events

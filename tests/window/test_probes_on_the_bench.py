@@ -77,9 +77,9 @@ def test_e_tells_what_the_uncertainty_of_the_last_shot_is_made_of(qtbot, window,
     plugged.go_on(5.0)
     press(qtbot, window, Qt.Key.Key_E)
     assert "No shot of this sitting" in window.board.text_of("refused")
-    window.press()
+    window.pressing.press()
     plugged.go_on(25.0)
-    window.press()
+    window.pressing.press()
     plugged.go_on(8.0)
     plugged.wait(lambda: len(plugged.snapshot.shots) == 1)
     (shot,) = plugged.snapshot.shots
@@ -100,7 +100,7 @@ def test_w_adds_the_curve_with_the_lag_removed(qtbot, window, plugged):
     plugged.wait(lambda: plot.water.tau_s == LAG.tau_s)
     assert plot.water_button.isVisible()
     assert not plot.legend.texts[1:]
-    window.press()
+    window.pressing.press()
     plugged.go_on(15.0)
     plot.canvas.setFocus()
     press(qtbot, window, Qt.Key.Key_W)

@@ -28,6 +28,7 @@ class Subject:
         time_s: Since pump on; None before.
         marked: Whether pump on was marked by the operator.
         from_scale: Whether `yield_g` is what the scale shows now.
+        filling: Whether the pump is off and the cup on the scale still fills.
     """
 
     title: str
@@ -39,6 +40,7 @@ class Subject:
     dose_g: float | None = None
     yield_g: float | None = None
     from_scale: bool = False
+    filling: bool = False
 
     @property
     def brew_ratio(self) -> float | None:
@@ -94,6 +96,7 @@ def subject_of(snapshot: Snapshot, *, next_asked: bool = False) -> Subject:
         marked=shot.result.pump_on_source == "marked",
         dose_g=shot.dose_g,
         yield_g=shot.yield_g,
+        filling=shot.filling,
     )
 
 
@@ -148,6 +151,8 @@ def verdict_text(subject: Subject) -> tuple[str, str]:
             f"Target {subject.target_yield_g:.1f} g in {recipe.time_low_s:g}–{recipe.time_high_s:g} s.",
             "quiet",
         )
+    if subject.filling:
+        return "The cup is still filling; the verdict follows.", "quiet"
     verdict, reasons = recipe.judge(subject.dose_g, subject.yield_g, subject.time_s)
     if verdict is RecipeVerdict.WITHIN:
         return f"✓ within the recipe: 1:{subject.brew_ratio:.2f} in {subject.time_s:.1f} s", "good"

@@ -224,7 +224,7 @@ def test_jumping_and_another_look_do_not_bring_them_back(qtbot, window, lecture,
         lecture.to(to_s)
         assert not bench.cards.cards
     bench.set_theme(DARK)
-    window.next_unit()
+    window.looks.next_unit()
     lecture.settle()
     assert not bench.cards.cards
     assert bench.headline.brew.figure.text() == "— °F"

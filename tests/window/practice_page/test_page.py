@@ -47,7 +47,7 @@ def test_every_control_can_be_named(trainee, items):
 @pytest.mark.parametrize("unit", ["degC", "degF"])
 def test_no_button_s_text_is_cut_off(window, trainee, items, unit):
     if unit == "degF":
-        window.next_unit()
+        window.looks.next_unit()
     for view in views(trainee, items):
         for _ in range(5):
             QApplication.processEvents()

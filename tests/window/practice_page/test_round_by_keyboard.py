@@ -186,7 +186,7 @@ def test_the_trace_may_be_watched_again_before_answering(trainee, items, prepare
 
 
 def test_a_temperature_is_typed_in_the_unit_shown(trainee, items, prepared, window):
-    window.next_unit()
+    window.looks.next_unit()
     trainee.begin(prepared)
     trainee.key(ENTER)
     trainee.key(Qt.Key.Key_End)
@@ -306,7 +306,7 @@ def test_another_look_and_unit_leave_the_answer_alone(window, trainee, items, pr
     trainee.begin(prepared)
     answer_shot(trainee, items[0])
     before = trainee.panel.round.view.answer
-    window.next_unit()
+    window.looks.next_unit()
     trainee.page.set_theme(DARK)
     assert trainee.panel.round.view.answer == before
     assert float(trainee.panel.form.temp.text()) == pytest.approx(before.brew_temp_degc * 1.8 + 32, abs=0.06)
