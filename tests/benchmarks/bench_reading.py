@@ -1,7 +1,7 @@
 """How right and how fast shots are read: one table, from traces whose truth is known.
 
-    python tests/benchmarks/bench_reading.py                 2,048 shots, 200 h of idle traces; about 8
-    minutes python tests/benchmarks/bench_reading.py --quick         256 shots, 8 h
+    python tests/benchmarks/bench_reading.py                 2,048 shots, 200 h of idle traces; some minutes
+    python tests/benchmarks/bench_reading.py --quick         256 shots, 8 h
     python tests/benchmarks/bench_reading.py --seed 7        other traces of the same kinds
 
 Beside the reading stand an oracle that knows the true boundaries and takes the plain mean of the readings
