@@ -63,6 +63,8 @@ _NAMES = {"s": "s", "min": "min", "g": "g", "Hz": "hz", "K": "k", "°C": "degc"}
 @_number("--rate", (0.1, 200), "Hz", "Readings a second; usually 10.", usual=10.0)
 @_number("--noise", (0, 5), "K", "Standard deviation, K; usually the machine's own.")
 @_number("--quantum", (0, 5), "K", "Step of the values, K; 0 for none; usually the machine's own.")
+@_number("--probe-offset", (-20, 20), "K", "What probes read beside the truth, K; usually 0.", usual=0.0)
+@_number("--time-constant", (0.01, 60), "s", "Of probes in running water, s; usually the machine's own.")
 @click.option("--marks/--no-marks", default=True, help="Keep the operator's marks (usual) or leave them out.")
 @click.option("--scale/--no-scale", default=True, help="With a weight column (usual) or without.")
 @click.option("--started", default="", help="Date and time with UTC offset for the header; usually now.")
@@ -81,6 +83,7 @@ def simulate(ctx: click.Context, /, **options: Any) -> int:
     Examples:
       benchtemp simulate --list
       benchtemp simulate --machine heat-exchanger --idle 30 --flush 6 --shots 1 --out flushed.ecsv
+      benchtemp simulate --probe-offset -0.8 --time-constant 2 --out probe_off.ecsv
       benchtemp simulate --demo-streams demo_streams
     """
     if options["list_machines"]:
@@ -186,7 +189,13 @@ def _make(options: dict[str, Any], started: str, command: str) -> Stream:
     machine = _machine(options["key"], options["setpoint_degc"])
     if options["cold"] and options["idle_min"] is not None:
         raise BadInput("A machine cannot be cold and have stood idle switched on; give --cold or --idle.")
-    changes = {name: options[name] for name in ("noise_k", "quantum_k") if options[name] is not None}
+    asked = {
+        "noise_k": options["noise_k"],
+        "quantum_k": options["quantum_k"],
+        "offset_k": options["probe_offset_k"],
+        "wet_tau_s": options["time_constant_s"],
+    }
+    changes = {name: value for name, value in asked.items() if value is not None}
     lead_s = _LEAD_S + options["flush_s"]
     script = series(
         options["shots"],

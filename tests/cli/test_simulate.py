@@ -74,6 +74,53 @@ def test_the_command_in_the_header_makes_the_same_file_again(tmp_path):
     assert first.read_bytes() == again.read_bytes()
 
 
+@pytest.mark.parametrize("offset_k", [-0.8, 1.5])
+def test_a_probe_that_reads_off_shifts_the_readings_and_not_the_truth(tmp_path, capsys, offset_k):
+    true, off, again = (tmp_path / f"{name}.ecsv" for name in ("true", "off", "again"))
+    same = (
+        "--shots",
+        "1",
+        "--seed",
+        "4",
+        "--quantum",
+        "0",
+        "--no-scale",
+        "--place",
+        "basket",
+        "--place",
+        "group",
+    )
+    assert simulate(*same, "--out", str(true)) == 0
+    told = capsys.readouterr().out.splitlines()[0]
+    assert simulate(*same, "--probe-offset", f"{offset_k}", "--out", str(off)) == 0
+    assert capsys.readouterr().out.splitlines()[0] == told
+    one, other = read_stream(true), read_stream(off)
+    assert other.temps_degc - one.temps_degc == pytest.approx(
+        np.full(one.temps_degc.shape, offset_k), abs=1e-4
+    )
+    assert other.meta["truth"] == one.meta["truth"]
+    assert [channel.get("offset_k") for channel in one.meta["channels"]] == [None, None]
+    assert [channel["offset_k"] for channel in other.meta["channels"]] == [offset_k, offset_k]
+    words = shlex.split(other.meta["command"].replace("FILE", str(again)))
+    assert run(words[1:], open_window=lambda **_: 1) == 0
+    assert again.read_bytes() == off.read_bytes()
+
+
+def test_a_slow_probe_lags_behind_the_same_water(tmp_path):
+    rises, waters = [], []
+    for tau_s in ("0.1", "3"):
+        out = tmp_path / f"tau-{tau_s}.ecsv"
+        assert simulate("--shots", "1", "--noise", "0", "--time-constant", tau_s, "--out", str(out)) == 0
+        stream = read_stream(out)
+        assert stream.meta["channels"][0]["time_constant_s"] == float(tau_s)
+        (shot,) = stream.meta["truth"]
+        since_on = stream.t_s > shot["pump_on_s"]
+        rises.append(stream.t_s[since_on & (stream.temps_degc[:, 0] > 80.0)][0])
+        waters.append(shot["water_degc"])
+    assert rises[1] > rises[0] + 2.0
+    assert waters[1] == pytest.approx(waters[0], abs=0.1)
+
+
 def test_demo_streams_are_written_where_they_were_asked_for(tmp_path, capsys, monkeypatch):
     few = {name: make for name, make in demo_streams().items() if name in {"thermoblock", "coarse_unmarked"}}
     monkeypatch.setattr("benchtemp.readings.virtual.demo.demo_streams", lambda: few)
@@ -96,6 +143,11 @@ def test_demo_streams_are_written_where_they_were_asked_for(tmp_path, capsys, mo
         (
             ["--rate", "nan", "--out", "{}/x.ecsv"],
             "--rate must be a number from 0.1 to 200 Hz; nan was given.",
+        ),
+        (["--probe-offset", "21", "--out", "{}/x.ecsv"], "--probe-offset must be a number from -20 to 20 K"),
+        (
+            ["--time-constant", "0", "--out", "{}/x.ecsv"],
+            "--time-constant must be a number from 0.01 to 60 s",
         ),
         (["--noise", "-1", "--out", "{}/x.ecsv"], "--noise must be a number from 0 to 5 K"),
         (["--place", "group", "--out", "{}/x.ecsv"], "first channel must sit in the basket"),

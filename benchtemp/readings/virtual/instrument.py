@@ -1,4 +1,4 @@
-"""What an interface and a scale report of a virtual machine: noise, steps, and now and then a spike."""
+"""What an interface and a scale report of a virtual machine: noise, steps, an offset, sometimes a spike."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Instrument:
         Args:
             machine: What is read.
             seed: Of the noise; each channel has a sequence of its own.
-            probe: Noise and step to report with; None for the machine's own.
+            probe: Noise, step and offset to report with; None for the machine's own.
             scale: None without one.
         """
         self.machine = machine
@@ -70,7 +70,8 @@ class Instrument:
         temps = []
         for number, (degc, noise) in enumerate(zip(self.machine.probes_degc, self._noises, strict=True)):
             spike_k = self._spikes_k.pop(number, 0.0) if self._spikes_k else 0.0
-            temps.append(quantised(degc + spike_k + noise.gauss(0.0, part.noise_k), part.quantum_k))
+            error_k = part.offset_k + spike_k + noise.gauss(0.0, part.noise_k)
+            temps.append(quantised(degc + error_k, part.quantum_k))
         return Reading(t_s, tuple(temps), self._weight_g())
 
     def _weight_g(self) -> float:

@@ -10,6 +10,8 @@ All machines are invented; none stands for a real one.
 from __future__ import annotations
 
 from enum import StrEnum
+from math import isfinite
+from typing import ClassVar
 
 import msgspec
 
@@ -28,10 +30,17 @@ COFFEE_J_PER_KG_K = 1700.0
 class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A part: every number must be finite, and none may be negative unless the part says so."""
 
+    _signed: ClassVar[frozenset[str]] = frozenset()
+
     def __post_init__(self) -> None:
         for name in self.__struct_fields__:
             value = getattr(self, name)
-            if isinstance(value, float) and not 0.0 <= value < 1e9:
+            if not isinstance(value, float):
+                continue
+            if name in self._signed:
+                if not isfinite(value):
+                    raise BadInput(f"{name} = {value:g} cannot be; give a finite number.")
+            elif not 0.0 <= value < 1e9:
                 raise BadInput(f"{name} = {value:g} cannot be; give a number of at least 0.")
 
 
@@ -256,13 +265,17 @@ class Probe(_Part, frozen=True, kw_only=True):
         air_tau_s: Time constant in air, in an empty basket (estimate: some 30 W/(m² K) on the same wire).
         noise_k: Standard deviation of the reported values (estimate).
         quantum_k: Step of the reported values, 0 for none (practice: 0.25, 0.1, 0.0625 and 0.01 K occur).
+        offset_k: What is reported beside the junction's temperature, above 0 for too high; 0 for none.
     """
+
+    _signed: ClassVar[frozenset[str]] = frozenset({"offset_k"})
 
     wet_tau_s: float = 0.45
     dry_tau_s: float = 2.5
     air_tau_s: float = 12.0
     noise_k: float = 0.04
     quantum_k: float = 0.1
+    offset_k: float = 0.0
 
 
 class Scale(_Part, frozen=True, kw_only=True):

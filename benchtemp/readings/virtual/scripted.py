@@ -50,7 +50,7 @@ def simulate(
         seed: Of noise and beds.
         rate_hz: Readings a second.
         places: Where probes sit, T1 first; None for the machine's own places.
-        probe: Time constants, noise and step of the probes; None for the machine's own.
+        probe: Time constants, noise, step and offset of the probes; None for the machine's own.
         scale: Under the cup; None for no weight column.
         marks: Whether the operator's marks are kept; gaps are marked in any case.
         warm: Switched on for hours before anything else; otherwise cold.
@@ -58,7 +58,8 @@ def simulate(
         started: ISO 8601 date and time with UTC offset at which the recording is said to begin.
         meta: More for the header, for instance scenario, recipe and tags.
 
-    Returns: a stream whose `meta["truth"]` holds one `ShotTruth` per shot as a plain dict.
+    Returns: a stream whose `meta["truth"]` holds one `ShotTruth` per shot as a plain dict, free of the
+        probe's offset.
 
     Raises:
         BadInput: The rate, a place or a step cannot be.
@@ -96,6 +97,7 @@ def simulate(
                     "noise_k": machine.probe.noise_k,
                     "quantum_k": machine.probe.quantum_k,
                     "time_constant_s": machine.probe.wet_tau_s,
+                    **({"offset_k": machine.probe.offset_k} if machine.probe.offset_k else {}),
                 }
                 for number, place in enumerate(virtual.places, start=1)
             ],

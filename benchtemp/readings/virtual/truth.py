@@ -26,7 +26,7 @@ _FIGURES = (
 
 
 class ShotTruth(msgspec.Struct, frozen=True, kw_only=True):
-    """One shot without noise, quantisation or missing readings; times on the recording's clock.
+    """One shot without noise, quantisation, offset or missing readings; times on the recording's clock.
 
     Attributes:
         number: From 1.
