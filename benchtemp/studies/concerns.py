@@ -127,23 +127,33 @@ def _unchecked(unchecked: Sequence[ShotRecord], count: int) -> Concern:
 
 
 def outlier_concerns(shots: ShotSet, residuals: FloatArray) -> tuple[tuple[int, ...], tuple[Concern, ...]]:
-    """Return the indices of shots that stand apart, and a concern about each; they stay in.
+    """Return the indices of shots that stand apart, and one concern that names them; they stay in.
 
     Args:
         shots: The shots.
         residuals: What is left of each once what is known is taken away, K.
     """
     apart = outliers(residuals)
-    return apart, tuple(
-        Concern(
-            about=About.OUTLIER,
-            text=f"{shots.used[index].name} stands apart by {{s0}}; it was kept. "
-            "Look at its trace and set it aside if something went wrong.",
-            deltas_k=(float(residuals[index]),),
-            shots=(shots.used[index].path,),
+    if not apart:
+        return apart, ()
+    if len(apart) == 1:
+        text = (
+            f"{shots.used[apart[0]].name} stands apart by {{s0}}; it was kept. "
+            "Look at its trace and set it aside if something went wrong."
         )
-        for index in apart
+    else:
+        each = [f"{shots.used[index].name} ({{s{place}}})" for place, index in enumerate(apart)]
+        text = (
+            f"{plural(len(apart), 'shot')} stand apart and were kept: {listed(each)}. "
+            "Look at their traces and set aside those in which something went wrong."
+        )
+    concern = Concern(
+        about=About.OUTLIER,
+        text=text,
+        deltas_k=tuple(float(residuals[index]) for index in apart),
+        shots=tuple(shots.used[index].path for index in apart),
     )
+    return apart, (concern,)
 
 
 def drift_concern(residuals: FloatArray) -> tuple[Concern, ...]:

@@ -73,6 +73,29 @@ def test_an_outlier_is_shown_and_kept(shot_set):
     assert found.charts()[0].series[1].marked == (5,)
 
 
+def test_one_outlier_is_told_by_name(shot_set):
+    shots = shot_set([*TEMPS[:5], 95.5, *TEMPS[5:]])
+    (concern,) = (one for one in steadiness(shots).concerns if one.about is About.OUTLIER)
+    assert concern.said().startswith(f"{shots.used[5].name} stands apart by +2.")
+    assert concern.shots == ("shot 6",)
+
+
+def test_several_outliers_are_one_sentence_that_names_them_all(shot_set):
+    shots = shot_set([*TEMPS, 96.5, *TEMPS, 88.5, *TEMPS])
+    found = steadiness(shots)
+    (concern,) = (one for one in found.concerns if one.about is About.OUTLIER)
+    assert sorted(found.outliers) == [10, 21]
+    assert concern.shots == tuple(shots.used[index].path for index in found.outliers)
+    said, in_f = concern.said(), concern.said(TempUnit.DEGF)
+    assert said.startswith("2 shots stand apart and were kept: ")
+    assert said.endswith(" Look at their traces and set aside those in which something went wrong.")
+    for index, degc in ((10, 96.5), (21, 88.5)):
+        off_k = degc - found.drift.at(index + 1.0)
+        sign = "+" if off_k > 0 else "\N{MINUS SIGN}"
+        assert f"{shots.used[index].name} ({sign}{abs(off_k):.2f} °C)" in said
+        assert f"{shots.used[index].name} ({sign}{abs(1.8 * off_k):.2f} °F)" in in_f
+
+
 def test_few_shots_say_so(shot_set):
     three = steadiness(shot_set(TEMPS[:3]))
     assert About.TOO_FEW in abouts(three)
