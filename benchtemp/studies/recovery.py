@@ -11,15 +11,18 @@ from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.statistics import lag1_autocorrelation, mean, standard_deviation
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.evidence.shot_set import ShotSet
+from benchtemp.studies.outcome import plural
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, around
 from benchtemp.studies.statistics.line import fit_line
-from benchtemp.studies.wording import delta, delta_span, signed
+from benchtemp.studies.wording import delta, delta_span, minutes, signed
 from benchtemp.units import TempUnit
 
 VARIED = 0.2
 """Intervals that differ by less than this share of the usual one are taken as one and the same."""
 FIRST_GAP = 2.0
 """A shot after a pause this many times the usual interval begins a new series."""
+LONG_PAUSE_MIN = 60.0
+"""After more than this a machine has recovered, whatever it was (common practice): a lunch, a night."""
 
 
 class Recovery(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,10 +49,9 @@ class Recovery(msgspec.Struct, frozen=True, kw_only=True):
     lag1: float = nan
 
     @property
-    def _varied(self) -> bool:
-        """Tell whether the intervals differ enough to say something of them."""
-        spread = float(np.ptp(self.interval_min)) if self.interval_min else 0.0
-        return spread > VARIED * float(np.median(self.interval_min or (1.0,)))
+    def _longest_min(self) -> float:
+        """Return the longest interval a chart shows: a lunch or a night would squeeze all others together."""
+        return max(LONG_PAUSE_MIN, FIRST_GAP * float(np.median(self.interval_min or (0.0,))))
 
     def rows(self, unit: TempUnit, places: int) -> list[tuple[str, str, str]]:
         """Return its figures as rows of a table: figure, value, interval."""
@@ -69,21 +71,32 @@ class Recovery(msgspec.Struct, frozen=True, kw_only=True):
     def chart(self) -> Chart | None:
         """Return how far each shot lies from the one before; None for too few.
 
-        Against the time between them where that differs, else in their order.
+        Against the time between them where that differs, else in their order. Shots after a long pause are
+        left out; the axis says so, the summary how many.
         """
-        if len(self.step_k) < 3:
+        longest_min = self._longest_min
+        drawn = [place for place, value in enumerate(self.interval_min) if value <= longest_min]
+        if len(drawn) < 3:
             return None
-        axis = Axis(quantity=Quantity.TIME_MIN, title="since the shot before")
-        x = self.interval_min
-        if not self._varied:
-            axis = Axis(quantity=Quantity.SHOT, title="shot")
-            x = tuple(float(number) for number in self.shots)
+        since = tuple(self.interval_min[place] for place in drawn)
+        if float(np.ptp(since)) > VARIED * float(np.median(since)):
+            quantity, title, x = Quantity.TIME_MIN, "since the shot before", since
+        else:
+            quantity, title = Quantity.SHOT, "shot"
+            x = tuple(float(self.shots[place]) for place in drawn)
+        summary = "Difference of each shot from the one before."
+        if len(drawn) < len(self.interval_min):
+            title += ", long pauses left out"
+            left_out = plural(len(self.interval_min) - len(drawn), "shot")
+            summary += f" Not shown: {left_out} after a pause of more than {minutes(longest_min)}."
         return Chart(
             title="Recovery",
-            summary="Difference of each shot from the one before.",
-            x=axis,
+            summary=summary,
+            x=Axis(quantity=quantity, title=title),
             y=Axis(quantity=Quantity.DELTA_K, title="difference from the shot before"),
-            series=(Series(name="shots", look=Look.POINTS, x=x, y=self.step_k),),
+            series=(
+                Series(name="shots", look=Look.POINTS, x=x, y=tuple(self.step_k[place] for place in drawn)),
+            ),
             levels=(Level(name="no difference", at=0.0, faint=True),),
         )
 

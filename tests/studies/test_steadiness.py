@@ -182,3 +182,25 @@ def test_recovery_goes_by_the_interval_where_that_differs_and_else_by_the_shot(s
     assert even.series[0].x[0] == 2.0
     uneven = steadiness(shot_set(TEMPS, interval_min=[3.0, 2.0, 5.0, 2.5, 4.5, 3.5, 2.0, 5.0, 4.0, 3.0]))
     assert uneven.charts()[-1].x.title == "since the shot before"
+
+
+def test_a_night_between_two_days_does_not_stretch_the_recovery_chart(shot_set):
+    minutes = [3.0, 3.0, 2.0, 5.0, 2.5, 1410.0, 4.5, 3.5, 2.0, 5.0]
+    chart = steadiness(shot_set(TEMPS, interval_min=minutes)).charts()[-1]
+    (points,) = chart.series
+    assert points.x == (3.0, 2.0, 5.0, 2.5, 4.5, 3.5, 2.0, 5.0)
+    assert points.y[4] == pytest.approx(TEMPS[6] - TEMPS[5])
+    assert chart.x.title == "since the shot before, long pauses left out"
+    assert chart.summary.endswith("Not shown: 1 shot after a pause of more than 60 min.")
+
+
+def test_a_night_does_not_make_even_intervals_uneven(shot_set):
+    chart = steadiness(shot_set(TEMPS, interval_min=[3.0] * 5 + [1410.0] + [3.0] * 4)).charts()[-1]
+    assert chart.x.title == "shot, long pauses left out"
+    assert chart.series[0].x == (2.0, 3.0, 4.0, 5.0, 7.0, 8.0, 9.0, 10.0)
+
+
+def test_long_intervals_that_are_usual_stay_in_the_recovery_chart(shot_set):
+    chart = steadiness(shot_set(TEMPS, interval_min=[60.0, 90.0] * 5)).charts()[-1]
+    assert len(chart.series[0].x) == 9
+    assert "Not shown" not in chart.summary
