@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtWidgets import QFormLayout, QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
@@ -26,16 +26,14 @@ from benchtemp.window.handing_over.drawing import (
 )
 from benchtemp.window.handing_over.picture_view import PictureView
 from benchtemp.window.handing_over.saving import PlaceToSave, open_with_system
+from benchtemp.window.handing_over.writing_page import WritingPage
 from benchtemp.window.logbook_page.running import Running
-from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import Sentence, button, heading
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from PySide6.QtGui import QKeyEvent
 
     from benchtemp.reports.tested import Tested
     from benchtemp.units import TempUnit
@@ -58,14 +56,8 @@ _LOOKS = (
 )
 
 
-class PicturePage(Panel):
-    """Draws the shots it is given; everything is drawn in a thread.
-
-    Signals:
-        left: Back to where the user came from.
-    """
-
-    left = Signal()
+class PicturePage(WritingPage):
+    """Draws the shots it is given; everything is drawn in a thread."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -336,19 +328,6 @@ class PicturePage(Panel):
         self._show_buttons()
         self.open_button.setFocus()
 
-    @Slot(str)
-    def _tell(self, words: str) -> None:
-        if words:
-            self.status.say(words, "quiet")
-        elif self.status.property("look") == "quiet":
-            self.status.say("")
-        self._show_buttons()
-
-    @Slot(str)
-    def _fail(self, sentence: str) -> None:
-        self.status.say(sentence, "bad")
-        self._show_buttons()
-
     def _show_buttons(self) -> None:
         busy = self._running.busy
         named = self.kind.currentData()
@@ -365,25 +344,10 @@ class PicturePage(Panel):
 
     # -- the page ------------------------------------------------------------------------------------------
 
-    def read(self) -> None:
-        """Nothing grows old here: shots are read when they are given."""
-
     @Slot()
     def take_focus(self) -> None:
         """Put the focus on the first choice."""
         self.subject.setFocus()
-
-    @Slot()
-    def leave(self) -> None:
-        """Go back; what is being written goes on."""
-        self.left.emit()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Go back with Esc."""
-        if event.key() == Qt.Key.Key_Escape:
-            self.leave()
-        else:
-            event.ignore()
 
     def close_down(self) -> None:
         """Stop what is being done."""

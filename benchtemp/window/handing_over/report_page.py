@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import (
     QFormLayout,
     QFrame,
@@ -31,16 +31,14 @@ from benchtemp.window.handing_over.documents import (
 )
 from benchtemp.window.handing_over.first_words import FirstWords
 from benchtemp.window.handing_over.saving import PlaceToSave, open_with_system, remember, remembered
+from benchtemp.window.handing_over.writing_page import WritingPage
 from benchtemp.window.logbook_page.running import Running
-from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.probes_page.tick import Tick
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from PySide6.QtGui import QKeyEvent
 
     from benchtemp.reports.tested import Tested
     from benchtemp.units import TempUnit
@@ -55,14 +53,8 @@ _NOTES_LINES = 4
 _LONGEST = 120
 
 
-class ReportPage(Panel):
-    """Makes a report of the shots it is given; reading and writing are done in a thread.
-
-    Signals:
-        left: Back to where the user came from.
-    """
-
-    left = Signal()
+class ReportPage(WritingPage):
+    """Makes a report of the shots it is given; reading and writing are done in a thread."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -300,19 +292,6 @@ class ReportPage(Panel):
         if self.open_after.isChecked():
             self.open()
 
-    @Slot(str)
-    def _tell(self, words: str) -> None:
-        if words:
-            self.status.say(words, "quiet")
-        elif self.status.property("look") == "quiet":
-            self.status.say("")
-        self._show_buttons()
-
-    @Slot(str)
-    def _fail(self, sentence: str) -> None:
-        self.status.say(sentence, "bad")
-        self._show_buttons()
-
     def _show_buttons(self) -> None:
         self.make_button.setEnabled(self.ready)
         self.cancel_button.setVisible(self.busy)
@@ -333,25 +312,10 @@ class ReportPage(Panel):
 
     # -- the page ------------------------------------------------------------------------------------------
 
-    def read(self) -> None:
-        """Nothing grows old here: shots are read when they are given."""
-
     @Slot()
     def take_focus(self) -> None:
         """Put the focus on the first field."""
         self.heading.setFocus()
-
-    @Slot()
-    def leave(self) -> None:
-        """Go back; what is being written goes on."""
-        self.left.emit()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Go back with Esc."""
-        if event.key() == Qt.Key.Key_Escape:
-            self.leave()
-        else:
-            event.ignore()
 
     def close_down(self) -> None:
         """Stop what is being done."""

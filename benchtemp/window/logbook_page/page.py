@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +11,7 @@ from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.logbook.folder import Logbook
-from benchtemp.logbook.index import Choices, Kind, LogbookIndex, Query, Row, Sort, Updated
+from benchtemp.logbook.index import Choices, Kind, LogbookIndex, Sort, Updated
 from benchtemp.window.logbook_page.acting import Acting
 from benchtemp.window.logbook_page.ask_row import AskRow
 from benchtemp.window.logbook_page.check_view import CheckView
@@ -21,6 +20,7 @@ from benchtemp.window.logbook_page.columns import columns_of
 from benchtemp.window.logbook_page.detail import Detail
 from benchtemp.window.logbook_page.export_form import ExportForm, shots_among
 from benchtemp.window.logbook_page.filter_bar import FilterBar
+from benchtemp.window.logbook_page.finding import Finding, find
 from benchtemp.window.logbook_page.kept import keep_columns, keep_split, kept_columns, kept_split
 from benchtemp.window.logbook_page.list_model import BLOCK, ShotList
 from benchtemp.window.logbook_page.list_view import ListView, Standing
@@ -31,6 +31,7 @@ from benchtemp.window.logbook_page.watch import FolderWatch
 from benchtemp.window.panel import Panel, SourceChoice
 from benchtemp.window.panels.labels import quiet
 from benchtemp.window.sources.background import Background
+from benchtemp.window.sources.choices import replay_choice
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QHideEvent, QShowEvent
@@ -48,29 +49,6 @@ EMPTY = (
     "Nothing is kept here yet. The first sitting on the Bench makes the first recording; text files of other "
     "meters can be imported."
 )
-
-
-@dataclass(frozen=True)
-class Finding:
-    """What a query found: files in order, and the first rows that will be looked at."""
-
-    places: tuple[str, ...]
-    rows: dict[str, Row]
-    in_bin: bool
-
-
-def find(index: LogbookIndex, query: Query, top: str, *, in_bin: bool) -> Finding:
-    """Ask the index; rows come along for the beginning and for where the list stood.
-
-    Raises:
-        StorageError: The index can neither be read nor made.
-    """
-    places = index.places(query)
-    wanted = set(places[:BLOCK])
-    if top and top not in wanted and top in places:
-        line = places.index(top)
-        wanted.update(places[max(0, line - BLOCK // 2) : line + BLOCK])
-    return Finding(places, index.rows(wanted), in_bin)
 
 
 class LogbookPage(Panel):
@@ -433,7 +411,7 @@ class LogbookPage(Panel):
         if 0 <= line < len(self.shots.places):
             path = self.shown.logbook.root / self.shots.places[line]
             self.message.say(f"Reading {path.name}.")
-            self._opening.start(partial(replay_of, path))
+            self._opening.start(partial(replay_choice, path))
 
     @Slot(object)
     def _open(self, choice: SourceChoice) -> None:
@@ -467,14 +445,3 @@ class LogbookPage(Panel):
             work.join()
         keep_columns(tuple(column.key for column in self.shots.columns))
         keep_split(self._split.saveState())
-
-
-def replay_of(path: Path) -> SourceChoice:
-    """Read a file and return the choice that replays it.
-
-    Raises:
-        BadInput: It cannot be read as a stream.
-    """
-    from benchtemp.window.sources.choices import replay_choice  # noqa: PLC0415 - it loads every kind of source
-
-    return replay_choice(path)
