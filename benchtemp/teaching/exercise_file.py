@@ -17,7 +17,6 @@ import io
 import os
 import re
 import stat
-import tomllib
 import zipfile
 import zlib
 from pathlib import Path
@@ -32,6 +31,7 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.ecsv import closing_line, parse_stream, stream_bytes
 from benchtemp.logbook.preferences import without_none
 from benchtemp.logbook.regular_file import read_regular, shown
+from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.readings.reading import Mark
 from benchtemp.shots.marks import PUMP_KINDS
 from benchtemp.shots.recipe import Recipe
@@ -295,8 +295,8 @@ def _unpack(archive: zipfile.ZipFile, entries: dict[str, zipfile.ZipInfo], part:
 
 def _read_description(content: bytes, name: str) -> _Description:
     try:
-        written = tomllib.loads(content.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
+        written = parse_toml(content)
+    except ValueError as error:
         raise DamagedFile(f"The description in {name} cannot be read; use another copy.") from error
     if written.get("format") != FORMAT:
         raise BadInput(f"{name} is no exercise of this program; ask the teacher for the file again.")

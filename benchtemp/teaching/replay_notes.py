@@ -9,7 +9,6 @@ tags edited.
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,7 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.folder import make_folder
 from benchtemp.logbook.names import safe_part
 from benchtemp.logbook.regular_file import read_regular, shown, why
+from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.readings.reading import Mark, MarkKind
 
 if TYPE_CHECKING:
@@ -85,8 +85,8 @@ class ReplayNotes:
         if len(content) > SIZE_LIMIT:
             raise BadInput(f"{shown(self.path)} is too large for notes on a recording.")
         try:
-            kept = msgspec.convert(tomllib.loads(content.decode("utf-8-sig")), _Kept)
-        except (UnicodeDecodeError, tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
+            kept = msgspec.convert(parse_toml(content), _Kept)
+        except ValueError as error:
             raise BadInput(
                 f"{shown(self.path)} holds no notes that can be read; correct or remove it."
             ) from error

@@ -240,6 +240,8 @@ def test_a_sealed_part_that_swells_is_refused(exercise):
         (rb'stream = "shots/01.ecsv"', b'stream = "shots/44.ecsv"', "lacks the readings"),
         (rb'stream = "shots/01.ecsv"', b'stream = "exercise.toml"', "lacks the readings"),
         (rb"title = ", b"title = = ", "cannot be read"),
+        (rb"title = ", b"x = " + b"[" * 10_000 + b"\ntitle = ", "cannot be read"),
+        (rb"title = ", b"a." * 20_000 + b"a = 1\ntitle = ", "cannot be read"),
     ],
 )
 def test_a_description_that_makes_no_sense_is_one_sentence(exercise, pattern, put, said):

@@ -67,7 +67,15 @@ def test_a_name_cannot_leave_the_folder(logbook, recording):
 
 @pytest.mark.parametrize(
     "content",
-    ["notes = 3", "not toml at all", "recording = 'x'\nnotes = [{t_s = 'now', text = 'x'}]", "\0"],
+    [
+        "notes = 3",
+        "not toml at all",
+        "recording = 'x'\nnotes = [{t_s = 'now', text = 'x'}]",
+        "\0",
+        "notes = " + "[" * 10_000,
+        "recording = 'x'\n" + "a." * 20_000 + "a = 1",
+    ],
+    ids=["a number", "no TOML", "no time", "no text", "nested deeply", "a name of very many parts"],
 )
 def test_a_damaged_file_is_told_and_left_alone(logbook, recording, content):
     kept = ReplayNotes(logbook, recording, "morning.ecsv")
