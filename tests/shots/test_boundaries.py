@@ -55,6 +55,13 @@ def test_more_noise_and_fewer_readings_make_it_less_certain():
     assert stated(0.02, 10.0) < stated(0.1, 10.0) < stated(0.2, 1.0)
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_trace_that_goes_on_climbing_almost_as_fast_as_the_limit_starts_soon(seed):
+    t_s, temp, _ = approach(2.0, 0.2, 2.0, seed, 0.24)
+    climb = last_climb(t_s, temp, 0.2, 0.0)
+    assert find_start(t_s, temp, 0.2, climb).t_s <= climb.middle_s + 9.0
+
+
 def test_a_steep_finite_difference_is_no_climb():
     rng = np.random.default_rng(1)
     t_s = np.arange(0.0, 60.0, 0.1)

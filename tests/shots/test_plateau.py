@@ -245,6 +245,35 @@ def test_a_low_climb_counts_where_a_plateau_is_clearly_left(one_pull):
     assert only(find_pulls(pull.t_s, pull.temp_degc)).kind is PullKind.SHOT
 
 
+@pytest.mark.parametrize(("from_degc", "to_degc", "tau_s"), [(83.0, 91.5, 3.5), (84.4, 92.2, 2.6)])
+def test_a_low_slow_climb_that_hardly_falls_afterwards_is_no_pull(one_pull, from_degc, to_degc, tau_s):
+    pull = one_pull(
+        cold_degc=from_degc, level_degc=to_degc, tau_s=tau_s, pull_s=20.0, tail_s=50.0, fall_k_per_s=0.02
+    )
+    found = find_pulls(pull.t_s, pull.temp_degc)
+    assert found.pulls == ()
+    assert any("hardly falls afterwards" in reason for reason in found.reasons)
+
+
+def rattle(t_s, size_k):
+    """Two moments of a loose contact, four to six seconds before the climb at 10 s."""
+    return size_k * (((t_s > 4.0) & (t_s < 4.7)) | ((t_s > 5.2) & (t_s < 5.9)))
+
+
+@pytest.mark.parametrize("size_k", [12.0, 18.0])
+def test_a_loose_contact_just_before_a_climb_is_no_pull(one_pull, size_k):
+    pull = one_pull(cold_degc=60.0)
+    found = find_pulls(pull.t_s, pull.temp_degc + rattle(pull.t_s, size_k))
+    assert found.pulls == ()
+    assert any("loose contact" in reason for reason in found.reasons)
+
+
+def test_a_portafilter_emptied_just_before_a_climb_is_no_loose_contact(one_pull):
+    pull = one_pull(cold_degc=60.0)
+    emptied = 18.0 * np.clip((6.0 - pull.t_s) / 1.5, 0.0, 1.0)
+    assert only(find_pulls(pull.t_s, pull.temp_degc + emptied)).kind is PullKind.SHOT
+
+
 def test_thermostat_cycling_is_no_pull():
     t_s = np.arange(0.0, 3600.0, 0.25)
     temp = 90.0 + 3.0 * np.sin(2 * np.pi * t_s / 70.0)
