@@ -6,13 +6,16 @@ import select
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from benchtemp.readings.layout import Layout
 from benchtemp.readings.link import BackOff, LiveSource
-from benchtemp.readings.reading import Item
+from benchtemp.readings.reading import Item, Mark, MarkKind, Notice, NoticeKind, Reading
+from benchtemp.readings.serial_source import SerialSource
 
 if sys.platform != "win32":
     import tty
@@ -89,6 +92,64 @@ def interface(make_interface: Callable[[], Interface]) -> Interface:
 def soon() -> BackOff:
     """Tries to get an interface back without the pauses a person would not notice."""
     return BackOff(first_s=0.005, longest_s=0.01)
+
+
+@pytest.fixture
+def opened(soon: BackOff) -> Iterator[Callable[..., SerialSource]]:
+    """Open serial sources that are closed after the test."""
+    made: list[SerialSource] = []
+
+    def open_one(path: str, layout: Layout, **rest: Any) -> SerialSource:
+        source = SerialSource(path, layout, back_off=soon, **rest)
+        made.append(source)
+        source.open()
+        return source
+
+    yield open_one
+    for source in made:
+        source.close()
+
+
+class Clock:
+    """A clock that runs, and that can be made to jump."""
+
+    def __init__(self) -> None:
+        self.ahead_s = 0.0
+
+    def __call__(self) -> float:
+        return time.perf_counter() + self.ahead_s
+
+
+@pytest.fixture
+def make_clock() -> type[Clock]:
+    return Clock
+
+
+class Came:
+    """What is among the items a source gave, and what to read on for."""
+
+    @staticmethod
+    def readings(items: Iterable[Item]) -> list[Reading]:
+        return [item for item in items if isinstance(item, Reading)]
+
+    @staticmethod
+    def notices(items: Iterable[Item]) -> list[NoticeKind]:
+        return [item.kind for item in items if isinstance(item, Notice)]
+
+    @staticmethod
+    def gaps(items: Iterable[Item]) -> list[str]:
+        return [item.text for item in items if isinstance(item, Mark) and item.kind is MarkKind.GAP]
+
+    def count(self, number: int) -> Callable[[list[Item]], bool]:
+        return lambda items: len(self.readings(items)) >= number
+
+    def told(self, kind: NoticeKind) -> Callable[[list[Item]], bool]:
+        return lambda items: kind in self.notices(items)
+
+
+@pytest.fixture
+def came() -> Came:
+    return Came()
 
 
 @pytest.fixture

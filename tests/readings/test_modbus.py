@@ -4,7 +4,6 @@ import asyncio
 import contextlib
 import struct
 import threading
-import time
 from math import isnan, nan
 
 import pytest
@@ -24,7 +23,7 @@ from benchtemp.readings.modbus import (
     readings_of_orders,
     temp_degc_of,
 )
-from benchtemp.readings.reading import Mark, Notice, NoticeKind, Reading
+from benchtemp.readings.reading import Mark, Notice, NoticeKind
 
 FLOATS = ModbusSerialClient.convert_to_registers(93.25, ModbusSerialClient.DATATYPE.FLOAT32)
 HOLDING = [*FLOATS, *FLOATS[::-1], 932, 0x7FFF, 65436, 0x8000]
@@ -104,19 +103,7 @@ def opened(bus, soon):
         source.close()
 
 
-def readings(items) -> list[Reading]:
-    return [item for item in items if isinstance(item, Reading)]
-
-
-def a_reading(items) -> bool:
-    return bool(readings(items))
-
-
-def told(kind: NoticeKind):
-    return lambda items: any(isinstance(item, Notice) and item.kind is kind for item in items)
-
-
-def test_registers_become_temperatures(serve, opened, read_until):
+def test_registers_become_temperatures(serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(
         modbus(
@@ -129,12 +116,12 @@ def test_registers_become_temperatures(serve, opened, read_until):
             channel(4, function=4, number="int16", scale=0.1),
         ),
     )
-    items = read_until(source, a_reading)
+    items = read_until(source, came.count(1))
     assert [item.kind for item in items if isinstance(item, Notice)] == [
         NoticeKind.WAITING,
         NoticeKind.READING,
     ]
-    (reading,) = readings(items)
+    (reading,) = came.readings(items)
     assert reading.temps_degc == pytest.approx(
         (93.25, 93.25, 93.2, nan, -10.0, 93.25, 93.2), abs=0, nan_ok=True
     )
@@ -143,90 +130,80 @@ def test_registers_become_temperatures(serve, opened, read_until):
     assert source.channels == ("T1", "T2", "T3", "T4", "T5", "T6", "T7")
 
 
-def test_a_steady_rate_is_kept(serve, opened, read_until):
+def test_a_steady_rate_is_kept(serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(modbus(channel(0), period_s=0.03))
-    found = readings(read_until(source, lambda items: len(readings(items)) >= 10))
+    found = came.readings(read_until(source, lambda items: len(came.readings(items)) >= 10))
     assert found[9].t_s - found[0].t_s == pytest.approx(9 * 0.03, abs=0.02)
 
 
-def test_a_register_that_does_not_exist_is_told_and_the_others_are_read(serve, opened, read_until):
+def test_a_register_that_does_not_exist_is_told_and_the_others_are_read(serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(modbus(channel(0), channel(500)))
-    (reading,) = readings(read_until(source, a_reading))
+    (reading,) = came.readings(read_until(source, came.count(1)))
     assert reading.temps_degc[0] == 93.25
     assert isnan(reading.temps_degc[1])
     assert "no register 500" in reading.reasons[1]
 
 
-def test_an_instrument_that_refuses_everything_is_told_with_the_cure(serve, opened, read_until):
+def test_an_instrument_that_refuses_everything_is_told_with_the_cure(serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(modbus(channel(500)))
-    items = read_until(source, told(NoticeKind.GARBAGE))
+    items = read_until(source, came.told(NoticeKind.GARBAGE))
     assert "documents count from 40001" in items[-1].text
-    assert not readings(items)
+    assert not came.readings(items)
 
 
-def test_a_silent_unit_leaves_the_others_readable(serve, opened, read_until):
+def test_a_silent_unit_leaves_the_others_readable(serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(modbus(channel(0), channel(0, unit_address=SILENT_UNIT), reply_s=0.1))
-    (reading,) = readings(read_until(source, a_reading))
+    (reading,) = came.readings(read_until(source, came.count(1)))
     assert reading.temps_degc[0] == 93.25
     assert reading.reasons == ("", "unit 9 did not answer")
 
 
-def test_silence_is_told_with_what_to_check(serve, opened, read_until):
+def test_silence_is_told_with_what_to_check(serve, opened, read_until, came, make_clock):
     serve(u1=HOLDING)
-    clock = Clock()
+    clock = make_clock()
     source = opened(modbus(channel(0), unit_address=SILENT_UNIT, reply_s=0.02), clock=clock, wall=clock)
     source.read()
     clock.ahead_s += 6.0
-    items = read_until(source, told(NoticeKind.WAITING))
+    items = read_until(source, came.told(NoticeKind.WAITING))
     assert "unit address 9" in items[-1].text
     assert "115200 baud" in items[-1].text
-    assert not readings(items)
+    assert not came.readings(items)
 
 
-def test_an_instrument_in_trouble_is_told_with_what_to_check(serve, opened, read_until):
+def test_an_instrument_in_trouble_is_told_with_what_to_check(serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(
         modbus(channel(0), unit_address=7)
     )  # the library's server answers so for a unit it has not
-    items = read_until(source, told(NoticeKind.GARBAGE))
+    items = read_until(source, came.told(NoticeKind.GARBAGE))
     assert "check the unit address" in items[-1].text
 
 
-class Clock:
-    """A clock that runs, and that can be made to jump."""
-
-    def __init__(self) -> None:
-        self.ahead_s = 0.0
-
-    def __call__(self) -> float:
-        return time.perf_counter() + self.ahead_s
-
-
-def test_a_pulled_cable_is_marked_and_the_instrument_taken_up_again(bus, serve, opened, read_until):
+def test_a_pulled_cable_is_marked_and_the_instrument_taken_up_again(bus, serve, opened, read_until, came):
     serve(u1=HOLDING)
     source = opened(modbus(channel(0), period_s=0.02, reply_s=0.05))
-    read_until(source, a_reading)
+    read_until(source, came.count(1))
     near = bus.near
     bus.cut()
     near.unplug()
-    items = read_until(source, told(NoticeKind.LOST))
+    items = read_until(source, came.told(NoticeKind.LOST))
     assert [item.text for item in items if isinstance(item, Mark)] == ["unplugged"]
     near.plug_in()
-    read_until(source, told(NoticeKind.WAITING))
+    read_until(source, came.told(NoticeKind.WAITING))
     renewed = type(bus)(near, bus.far)
     try:
-        items = read_until(source, a_reading)
+        items = read_until(source, came.count(1))
     finally:
         renewed.cut()
-    assert readings(items)[0].temps_degc == (93.25,)
-    assert told(NoticeKind.READING)(items)
+    assert came.readings(items)[0].temps_degc == (93.25,)
+    assert came.told(NoticeKind.READING)(items)
 
 
-def test_noise_on_the_line_gives_no_reading_and_breaks_nothing(bus, opened):
+def test_noise_on_the_line_gives_no_reading_and_breaks_nothing(bus, opened, came):
     source = opened(modbus(channel(0), reply_s=0.02))
     for noise in (
         b"\x01",
@@ -237,7 +214,7 @@ def test_noise_on_the_line_gives_no_reading_and_breaks_nothing(bus, opened):
     ):
         bus.far.send(noise)
     items = [item for _ in range(8) for item in source.read()]
-    assert not readings(items)
+    assert not came.readings(items)
     assert source._port is not None
 
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from benchtemp.errors import BadInput
 from benchtemp.readings.layout import Channel, Layout, Weight, Wire, shipped_layout
-from benchtemp.readings.reading import Notice, NoticeKind, Reading
+from benchtemp.readings.reading import Notice, NoticeKind
 from benchtemp.readings.scale import ScaleSource, compile_scale_parser
 from benchtemp.readings.source import Tared
 
@@ -128,16 +128,12 @@ def opened(interface, soon):
         source.close()
 
 
-def readings(items) -> list[Reading]:
-    return [item for item in items if isinstance(item, Reading)]
-
-
-def test_weights_arrive_as_readings_without_temperatures(interface, opened, read_until):
+def test_weights_arrive_as_readings_without_temperatures(interface, opened, read_until, came):
     source = opened(scale())
     assert source.channels == ()
     assert source.has_weight
     interface.send(b"\nST,GS,+  36.1g\nOL\nUS,GS,+  36.2g\n")
-    found = readings(read_until(source, lambda items: len(readings(items)) >= 2))
+    found = came.readings(read_until(source, lambda items: len(came.readings(items)) >= 2))
     assert [(reading.temps_degc, reading.weight_g) for reading in found] == [((), 36.1), ((), 36.2)]
 
 
@@ -165,12 +161,12 @@ def test_tare_without_a_cable_is_refused(interface, opened, read_until):
     assert not source.tare()
 
 
-def test_a_scale_that_is_asked_is_asked(interface, opened, read_until):
+def test_a_scale_that_is_asked_is_asked(interface, opened, read_until, came):
     layout = shipped_layout("scale-asked")
     source = opened(layout)
     source.read()
     assert interface.receive() == layout.request_bytes
     interface.send(b"+ 36.2 g\r\n")
-    (reading,) = readings(read_until(source, lambda items: bool(readings(items))))
+    (reading,) = came.readings(read_until(source, lambda items: bool(came.readings(items))))
     assert reading.weight_g == 36.2
     assert isnan(nan if reading.temps_degc == () else 0.0)
