@@ -19,25 +19,47 @@ from benchtemp.shots.bends import SEARCH_S, SEARCH_STEP_S, place_bend, search_be
 from benchtemp.shots.climbs import running_sums
 
 HUMP_LONGEST_S = 10.0
-HUMP_TOP_S = 7.0
 HUMP_HIGHEST_K = 7.0
-"""A fall within this of the climb, and no deeper, may be a hump's far side."""
+"""A fall that begins so soon after the climb, and goes no deeper, may be a hump's far side."""
+HUMP_TOP_S = 7.0
+"""An end so soon after the climb may be a hump's top: it counts only if the trace keeps falling."""
 BEYOND_DOUBT = 6.0
 """Logarithm of how much better the readings fit with an end than without."""
+LIKELY = 0.35 * BEYOND_DOUBT
+PLAIN = 2.0 * BEYOND_DOUBT
+"""Evidence that is enough where something else speaks for an end, and that speaks for an end itself."""
 AFTER_BEND_S = 12.0
 """How much of the trace after its sharpest bend is used to place the end."""
+PLUNGE_K_PER_S = 2.6
+PLUNGE_S = 3.0
+"""A fall as fast as this, over so long, late in a pull, is most likely a portafilter being taken out."""
+FALL_S = 5.0
+"""Over so long, from a possible end on, the trace must fall faster than a plateau sags."""
 SAG_K_PER_S = 0.15
-"""A plateau may sag; of two possible ends, one before a slower fall than this is only a sag's onset."""
+SAG_PLAIN_K_PER_S = 0.11
+SAG_PLUNGE_K_PER_S = 0.06
+"""A plateau may sag; of two possible ends, one before a slower fall than this is only a sag's onset. Less
+will do where the bend is plain, and still less before a plunge."""
+STILL_FALLS_K_PER_S = 0.04
+"""From an end to the portafilter being taken out a basket cools at least this fast on the whole."""
+CAME_BACK_SHARE = 0.6
+"""A trace that is less far below its end than this share of its deepest was in a dip."""
 CALM_LEAST_S = 3.0
 CALM_K_PER_S = 0.2
 """A trace that falls no faster than this, for this long, has calmed down."""
+RESTLESS_K_PER_S = 1.5 * CALM_K_PER_S
+"""One that falls faster than this is on a hump's far side, or was left."""
 LONG_CALM_S = 8.0
 LONG_CALM_K_PER_S = 0.12
-PLUNGE_K_PER_S = 2.6
+"""A calm this long, with no faster fall, is a plateau: any end after it will do."""
+FALLS_LEAST_S = 4.0
+FALLS_LONGEST_S = 12.0
+"""Less of a trace behind its top does not show that it only falls; without an end no more is looked at."""
+STILL_SHARE = 0.35
+"""What keeps falling does so at last at this share of its early speed or faster; a hump slows more."""
 ROUND_TOP_S = 2.5
 ROUND_SHARE = 0.6
-STILL_SHARE = 0.35
-CAME_BACK_SHARE = 0.6
+"""A top is round where the trace, for so long, falls at less than this share of its later speed."""
 PLATEAU_FALLS_K_PER_S = 0.35
 """Faster than this not even the far side of a hump falls as the pump goes off."""
 
@@ -168,27 +190,30 @@ def find_departure(
 def _before_a_sharper_bend(readings: _Readings, climbed_s: float, bend: int) -> Departure | None:
     """Find an end that came before a sharper bend: then that was the portafilter being taken out."""
     bend_s = float(readings.t_s[bend])
-    plunge, _ = readings.slope(bend_s, bend_s + 3.0)
-    surely = plunge < -PLUNGE_K_PER_S
+    speed, _ = readings.slope(bend_s, bend_s + PLUNGE_S)
+    plunges = speed < -PLUNGE_K_PER_S
     found = readings.end(0, bend)
-    if found.end is None or found.evidence < (0.35 * BEYOND_DOUBT if surely else BEYOND_DOUBT):
+    if found.end is None or found.evidence < (LIKELY if plunges else BEYOND_DOUBT):
         return None
     # So early it may be a hump's top.
     if found.end.t_s - climbed_s < HUMP_TOP_S and not readings.keeps_falling(found.end.t_s, bend_s):
         return None
     if readings.came_back(found.end, bend):
         return None
-    fall, _ = readings.slope(found.end.t_s, min(found.end.t_s + 5.0, bend_s))
+    if plunges:
+        sag_k_per_s = SAG_PLUNGE_K_PER_S
+    else:
+        sag_k_per_s = SAG_PLAIN_K_PER_S if found.evidence > PLAIN else SAG_K_PER_S
+    fall, _ = readings.slope(found.end.t_s, min(found.end.t_s + FALL_S, bend_s))
     all_along, _ = readings.slope(found.end.t_s, bend_s)
-    least = 0.06 if surely else 0.11 if found.evidence > 2.0 * BEYOND_DOUBT else SAG_K_PER_S
-    return found if fall < -least and all_along < -0.04 else None
+    return found if fall < -sag_k_per_s and all_along < -STILL_FALLS_K_PER_S else None
 
 
 def _after_a_hump(readings: _Readings, climbed_s: float, stop: int | None) -> Departure | None:
     """Find an end after a hump: the trace fell soon after the climb, calmed down, and was left once more."""
     slopes = readings.slopes(CALM_LEAST_S)
     top = readings.row(climbed_s + HUMP_LONGEST_S)
-    restless = np.flatnonzero(slopes[:top] < -1.5 * CALM_K_PER_S)
+    restless = np.flatnonzero(slopes[:top] < -RESTLESS_K_PER_S)
     if not len(restless):
         return None
     calm_rows = np.flatnonzero(slopes[restless[0] :] > -CALM_K_PER_S)
@@ -201,7 +226,6 @@ def _after_a_hump(readings: _Readings, climbed_s: float, stop: int | None) -> De
     found = readings.end(calm, stop)
     if found.end is None or found.end.t_s - readings.t_s[calm] < CALM_LEAST_S:
         return None
-    # A calm that lasts is a plateau, and any end after it will do.
     calm_s = float(readings.t_s[calm])
     slope, doubt = readings.slope(calm_s, calm_s + LONG_CALM_S)
     lasts = slope > -LONG_CALM_K_PER_S - doubt and found.end.t_s - calm_s > LONG_CALM_S
@@ -214,23 +238,25 @@ def _only_falls(readings: _Readings, found: Departure, climbed_s: float) -> Boun
     top_s = float(readings.t_s[highest])
     last_s = float(readings.t_s[-1])
     if found.end is None:
-        end_s = min(top_s + 12.0, last_s)
+        until_s = min(top_s + FALLS_LONGEST_S, last_s)
+        slope, doubt = readings.slope(top_s, until_s)
+        falls = slope < -CALM_K_PER_S - doubt
     else:
-        end_s = min(found.end.t_s + 2.0 * found.end.uncertainty_s, last_s)
-    if end_s - top_s < 4.0:
+        until_s = min(found.end.t_s + 2.0 * found.end.uncertainty_s, last_s)
+        falls = readings.keeps_falling(top_s, until_s) and not _ends_a_hump(
+            readings, found.end, found.evidence, (top_s, until_s)
+        )
+    if not falls or until_s - top_s < FALLS_LEAST_S:
         return None
-    at_top = Boundary(top_s, 1.0, float(readings.temp_degc[highest]))
-    if found.end is None:
-        slope, doubt = readings.slope(top_s, end_s)
-        return at_top if slope < -0.2 - doubt else None
-    if not readings.keeps_falling(top_s, end_s):
-        return None
-    # A hump's far side may fall as fast until the pump goes off, but its top is round, and the end is clear.
+    return Boundary(top_s, 1.0, float(readings.temp_degc[highest]))
+
+
+def _ends_a_hump(readings: _Readings, end: Boundary, evidence: float, stretch_s: tuple[float, float]) -> bool:
+    """Tell whether a stretch that keeps falling is a hump's far side: a round top, and a clear end."""
+    top_s, until_s = stretch_s
     onset, doubt = readings.slope(top_s, top_s + ROUND_TOP_S)
-    early, _ = readings.slope(top_s, 0.5 * (top_s + end_s))
+    early, _ = readings.slope(top_s, 0.5 * (top_s + until_s))
     round_top = onset > ROUND_SHARE * early + doubt
-    late, doubt = readings.slope(found.end.t_s - CALM_LEAST_S - 1.0, found.end.t_s)
-    clear = found.evidence > BEYOND_DOUBT and found.end.uncertainty_s < CALM_LEAST_S
-    if round_top and clear and late > -PLATEAU_FALLS_K_PER_S - 2.0 * doubt:
-        return None
-    return at_top
+    late, doubt = readings.slope(end.t_s - CALM_LEAST_S - 1.0, end.t_s)
+    clear = evidence > BEYOND_DOUBT and end.uncertainty_s < CALM_LEAST_S
+    return round_top and clear and late > -PLATEAU_FALLS_K_PER_S - 2.0 * doubt

@@ -33,7 +33,7 @@ SLOWEST_CLIMB_S = 45.0
 """Water through the puck brings a probe onto the plateau sooner than this."""
 NOISE_READINGS = 12
 NOISIEST_K = 0.6
-"""Readings that scatter more than this while the basket is hot come from a bad contact."""
+"""So many readings that scatter more than this while the basket is hot come from a bad contact."""
 BOILING_LEAST_DEGC = 95.0
 OUT_OF_BOILING_K_PER_S = 6.0
 OUT_OF_BASKET_K_PER_S = 12.0
@@ -44,10 +44,11 @@ FALLEN_K = 10.0
 """So far below its highest a pull is over: no hump, sag or dip goes so deep."""
 FLUSH_LONGEST_S = 12.0
 """A marked pull without a plateau is a flush up to here, and a shot that never settled beyond."""
+SWING_SHARE = 0.3
+"""A climb whose trace goes to and fro by more than this share of its height is no water's."""
 SWING_BEFORE_S = 3.0
 RESTLESS_BEFORE_S = 10.0
-SWING_SHARE = 0.3
-"""A climb that falls back in between by more than this share of its height is no water's."""
+"""From so long before the climb on every fall counts; further back, to here, only up and down together."""
 WARMED_S = 5.0
 WARMED_HIGHEST_K = 12.5
 WARMED_FALL_K_PER_S = 0.04
@@ -55,8 +56,14 @@ WARMED_FALL_K_PER_S = 0.04
 CLEAR_DRIFT_K_PER_S = 0.15
 CLEAR_FALL_K_PER_S = 0.15
 CLEAR_FALL_S = 5.0
+"""A plateau is clearly left if it drifts less than this and the trace falls faster for so long after it."""
 OPEN_END_S = 2.5
+OPEN_END_SPREADS = 1.5
+OPEN_END_SHARE = 0.3
+"""Before a shot is called a flush, an end less certain than this may lie so many standard deviations later,
+by no more than this share of the shortest plateau."""
 BEFORE_S = 1.0
+"""So much of the trace before a pull is read with it; a pull that ends so close to its end was cut short."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,8 +310,8 @@ def _result(span: Span, found: _Located, plateau_min_s: float) -> Result:
     pump_on_s = span.pump_on_s if span.pump_on_s is not None else span.rise_s
     kind = PullKind.SHOT
     # Where the end is so uncertain that the plateau may well have been long enough, it is no flush.
-    open_s = 1.5 * found.end.uncertainty_s if found.end.uncertainty_s > OPEN_END_S else 0.0
-    if plateau_s + min(open_s, 0.3 * plateau_min_s) < plateau_min_s:
+    open_s = OPEN_END_SPREADS * found.end.uncertainty_s if found.end.uncertainty_s > OPEN_END_S else 0.0
+    if plateau_s + min(open_s, OPEN_END_SHARE * plateau_min_s) < plateau_min_s:
         ran_s = found.end.t_s - pump_on_s
         kind = PullKind.FLUSH if not span.marked or ran_s < FLUSH_LONGEST_S else PullKind.SHOT
     result = Result(
