@@ -39,9 +39,13 @@ def own_folders(tmp_path, monkeypatch):
 class PotOnAWire:
     """A virtual pot whose readings come as lines over a real pseudo-terminal.
 
-    Its clock waits for the reader: it goes on to the next reading once the last line was taken off the wire.
-    A bath of minutes passes in a second or two, however busy the computer is.
+    Its clock waits for the program: it goes on to the next reading once the last line was taken off the wire,
+    and while it is read, never further than `LEAD_S` beyond what the bench and whoever looks at it last asked
+    the clock. So a thread that has to wait for its turn never looks like an interface that fell silent, and a
+    bath of minutes passes in a second or two.
     """
+
+    LEAD_S = 10.0
 
     def __init__(self, probes, pulled_after_s=float("inf")):
         self._pulled_after_s = pulled_after_s
@@ -53,6 +57,7 @@ class PotOnAWire:
         self.device = os.ttyname(self._terminal)
         self.pot = VirtualPot(probes=probes, seed=7)
         self.now_s = 0.0
+        self._asked_s = {}
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._talk, name="pot on a wire")
         self._thread.start()
@@ -60,11 +65,15 @@ class PotOnAWire:
     def clock(self):
         if self._pulled:
             self.now_s += 0.5
+        asking = threading.current_thread().name
+        if asking in self._asked_s:
+            self._asked_s[asking] = self.now_s
         return self.now_s
 
     def source(self, *args, **more):
         """Open it as a source: a cable that is to be pulled is pulled so long after that."""
         self._taken_up_s = self.now_s
+        self._asked_s = dict.fromkeys((threading.main_thread().name, "bench"), self.now_s)
         return SerialSource(*args, clock=self.clock, wall=self.clock, **more)
 
     def _talk(self):
@@ -79,9 +88,12 @@ class PotOnAWire:
             os.write(self._controller, f"{values}\n".encode())
             while not self._over.is_set():
                 fcntl.ioctl(self._terminal, termios.FIONREAD, unread)
-                if not any(unread):
+                if not any(unread) and not self._is_ahead():
                     break
                 self._over.wait(0.0005)
+
+    def _is_ahead(self):
+        return self.now_s > min(self._asked_s.values(), default=self.now_s) + self.LEAD_S
 
     def _unplug(self):
         self._pulled = True
