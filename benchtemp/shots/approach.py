@@ -110,12 +110,12 @@ def _window(
 ) -> tuple[int, int]:
     """Choose the readings to fit: from the late part of the rise to well onto the plateau."""
     reach_k, after_s = size
-    stop = int(np.searchsorted(t_s, t_s[last] + after_s))
+    stop = int(t_s.searchsorted(t_s[last] + after_s))
     stop = min(len(t_s), max(stop, last + 5))
     level_degc = float(np.median(temp_degc[last : min(stop, last + 1 + (stop - last + 1) // 2)]))
     below = np.flatnonzero(temp_degc[: last + 1] < level_degc - reach_k)
     first = int(below[-1]) + 1 if len(below) else 0
-    first = min(max(first, int(np.searchsorted(t_s, t_s[last] - 12.0))), last)
+    first = min(max(first, int(t_s.searchsorted(t_s[last] - 12.0))), last)
     # Not past the foot of this last climb, nor the steepest part of it: before that something else went on.
     backwards, readings = _smoothed(t_s[first : last + 1], temp_degc[first : last + 1])
     backwards = backwards[::-1]
@@ -124,7 +124,7 @@ def _window(
     reach = int(fell[0]) if len(fell) else len(backwards)
     first = last - int(np.argmin(backwards[:reach]))
     if last - first >= 2:
-        span = max(1, int(np.searchsorted(t_s, t_s[first] + 0.6)) - first)
+        span = max(1, int(t_s.searchsorted(t_s[first] + 0.6)) - first)
         if last + 1 - first > span:
             climb = (temp_degc[first + span : last + 1] - temp_degc[first : last + 1 - span]) / (
                 t_s[first + span : last + 1] - t_s[first : last + 1 - span]
@@ -135,8 +135,8 @@ def _window(
 
 def _smoothed(t_s: FloatArray, temp_degc: FloatArray) -> tuple[FloatArray, float]:
     """Return means over 1 s about each reading, and how many readings a mean usually holds."""
-    low = np.searchsorted(t_s, t_s - 0.5 - 1e-6)
-    high = np.searchsorted(t_s, t_s + 0.5 + 1e-6)
+    low = t_s.searchsorted(t_s - 0.5 - 1e-6)
+    high = t_s.searchsorted(t_s + 0.5 + 1e-6)
     sums = np.concatenate(([0.0], np.cumsum(temp_degc - temp_degc[0])))
     return temp_degc[0] + (sums[high] - sums[low]) / (high - low), float(np.median(high - low))
 

@@ -42,8 +42,10 @@ _CELL_S = 0.5
 _FINE_CELL_S = 0.25
 _FADES_S = np.array([1.5, 4.0, 10.0])
 _FALLS_S = np.array([6.0, 40.0])
-_RATES_K_PER_S = (0.1, 0.4, 1.6)
+_FALLEN_SHARES = 1.0 - np.exp(-3.0 / _FALLS_S)
+_RATES_K_PER_S = np.array([0.1, 0.4, 1.6])
 _LEFT_SD = np.array([100.0, 0.05, 0.0012, 2.0, 2.0, 3.0])
+_LEFT_RIDGE = np.diag(1.0 / _LEFT_SD**2)
 _WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
 """How much before and after the search range is fitted; less where more cannot be followed."""
 _LAGS_S = (0.0, 0.3, 1.0)
@@ -99,10 +101,10 @@ def sharpest_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int
     here = np.arange(count)
     slopes, doubts = [], []
     for low, high in (
-        (np.searchsorted(u, u - BEND_LOOK_S - 1e-6), here + 1),
-        (here, np.searchsorted(u, u + BEND_LOOK_S + 1e-6)),
+        (u.searchsorted(u - BEND_LOOK_S - 1e-6), here + 1),
+        (here, u.searchsorted(u + BEND_LOOK_S + 1e-6)),
     ):
-        n, su, sy, suu, suy = sums[:, high] - sums[:, low]
+        n, su, sy, suu, suy = sums.take(high, axis=1) - sums.take(low, axis=1)
         spread = suu - su * su / n
         usable = (n >= 3) & (spread > 0.5)
         safe = np.where(usable, spread, 1.0)
@@ -152,10 +154,11 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
     b = np.einsum("mn,mn->m", right_p[0], right[1])
     c = np.einsum("mn,mn->m", right_p[1], right[1])
     power = float(precision @ (y * y))
+    prior_a, prior_c = (1.0 / (_RATES_K_PER_S * _FALLS_S[:, None])[:, :, None]) ** 2
     scale = 1.0
     excess = 0.0
     while True:
-        inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEFT_SD**2))
+        inverse = np.linalg.inv(left_left * scale + _LEFT_RIDGE)
         left_mean = inverse @ left_y * scale
         none_misfit = scale * (power - float(left_mean @ left_y))
         taken = left_right @ inverse * scale**2
@@ -163,25 +166,22 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
         bb = b * scale - (taken[0] * left_right[1]).sum(axis=1)
         cc = c * scale - (taken[1] * left_right[1]).sum(axis=1)
         r = right_y * scale - left_right @ left_mean * scale
-        gains = []
-        for rate in _RATES_K_PER_S:
-            prior_a, prior_c = (1.0 / (rate * _FALLS_S)) ** 2
-            det = (aa + prior_a) * (cc + prior_c) - bb * bb
-            size_a = ((cc + prior_c) * r[0] - bb * r[1]) / det
-            size_c = ((aa + prior_a) * r[1] - bb * r[0]) / det
-            gain = 0.5 * (size_a * r[0] + size_c * r[1])
-            fall = size_a * (1.0 - np.exp(-3.0 / _FALLS_S[0])) + size_c * (1.0 - np.exp(-3.0 / _FALLS_S[1]))
-            gains.append(
-                (gain, gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6))
-            )
-        misfit = none_misfit - 2.0 * max(float(gain.max()) for gain, _ in gains)
+        # One row for each of the rates a fall may have.
+        aa_prior, cc_prior = aa + prior_a, cc + prior_c
+        det = aa_prior * cc_prior - bb * bb
+        size_a = (cc_prior * r[0] - bb * r[1]) / det
+        size_c = (aa_prior * r[1] - bb * r[0]) / det
+        gain = 0.5 * (size_a * r[0] + size_c * r[1])
+        misfit = none_misfit - 2.0 * float(gain.max())
         if excess:
             break
         excess = noise_excess(misfit, count - 6)
         if not worth_fitting_anew(excess):
             break
         scale /= excess
-    log_weight = np.logaddexp.reduce([weight for _, weight in gains], axis=0) - log(len(gains))
+    fall = size_a * _FALLEN_SHARES[0] + size_c * _FALLEN_SHARES[1]
+    of_rates = gain - 0.5 * np.log(det / (prior_a * prior_c)) - np.where(fall < 0.0, 0.0, 1e6)
+    log_weight = np.logaddexp.reduce(of_rates, axis=0) - log(len(of_rates))
     log_weight[_rises_above(u, y, precision * scale, grid)] -= 1e6
     evidence = float(log_weight.max())
     after_rise = np.maximum(grid + float(t_s[0]) - rise_s, 1.0)
@@ -205,12 +205,12 @@ def _rises_above(
 ) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Tell of each moment whether the trace is higher later on: it was not left there for good."""
     sums = np.concatenate(([[0.0], [0.0]], np.cumsum((precision, precision * y), axis=1)), axis=1)
-    low, high = np.searchsorted(u, (u - 1.01, u + 1.01))
-    weight, total = sums[:, high] - sums[:, low]
+    low, high = u.searchsorted((u - 1.01, u + 1.01))
+    weight, total = sums.take(high, axis=1) - sums.take(low, axis=1)
     surely = total / weight - 2.0 / np.sqrt(weight)
     highest = np.maximum.accumulate(surely[::-1])[::-1]
-    here = np.minimum(np.searchsorted(u, grid), len(u) - 1)
-    later = np.minimum(np.searchsorted(u, grid + 2.0), len(u) - 1)
+    here = np.minimum(u.searchsorted(grid), len(u) - 1)
+    later = np.minimum(u.searchsorted(grid + 2.0), len(u) - 1)
     return np.asarray(highest[later] > (total / weight + 1.0 / np.sqrt(weight))[here])
 
 
@@ -229,10 +229,10 @@ def place_bend(
     search_s = min(SEARCH_S, max(SEARCH_LEAST_S, 4.0 * spread_s + 0.8))
     best: tuple[float, Boundary] | None = None
     for before_s, after_s in _WINDOWS_S:
-        low, high = np.searchsorted(t_s, (rough_s - search_s - before_s, rough_s + search_s + after_s + 1e-6))
+        low, high = t_s.searchsorted((rough_s - search_s - before_s, rough_s + search_s + after_s + 1e-6))
         if high - low < 6:
             continue
-        level_degc = float(temp_degc[min(max(low, int(np.searchsorted(t_s, rough_s))), high - 1)])
+        level_degc = float(temp_degc[min(max(low, int(t_s.searchsorted(rough_s))), high - 1)])
         cell_s, cell_degc, size = _cells(t_s[low:high], temp_degc[low:high], _FINE_CELL_S)
         excess, at, spread, temp = _bend(
             cell_s - rough_s, cell_degc - level_degc, size / noise_k**2, search_s

@@ -58,8 +58,8 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
     sure_s: float | None = None
     lines = []
     for width_s in _WIDTHS_S:
-        high = np.searchsorted(u, u + width_s + 1e-6)
-        n, su, sy, suu, suy = sums[:, high] - sums[:, :count]
+        high = u.searchsorted(u + width_s + 1e-6)
+        n, su, sy, suu, suy = sums.take(high, axis=1) - sums[:, :count]
         spread = suu - su * su / n
         usable = (u[high - 1] - u > 0.6 * width_s) & (spread > 0)
         spread = np.where(usable, spread, 1.0)
@@ -75,8 +75,8 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
     if last is None or sure_s is None:
         return None
     surely = last
-    sure = int(np.searchsorted(t_s, sure_s))
-    after = int(np.searchsorted(t_s, sure_s + 1.0))
+    sure = int(t_s.searchsorted(sure_s))
+    after = int(t_s.searchsorted(sure_s + 1.0))
     if count - after >= 3:
         trend = max(0.0, _slope(sums, u, after, 20.0))
         for width_s, slope, doubt, high in lines:
@@ -120,7 +120,7 @@ def running_sums(u: FloatArray, y: FloatArray) -> FloatArray:
 
 def _slope(sums: FloatArray, u: FloatArray, index: int, reach_s: float) -> float:
     """Return the slope of the line through the readings up to `reach_s` after (before, if negative) one."""
-    other = int(np.searchsorted(u, u[index] + reach_s))
+    other = int(u.searchsorted(u[index] + reach_s))
     low, high = (index, other) if reach_s > 0 else (other, index + 1)
     n, su, sy, suu, suy = (sums[:, high] - sums[:, low]).tolist()
     spread = suu - su * su / n if n > 2 else 0.0
@@ -139,8 +139,8 @@ def _fall_before(u: FloatArray, sums: FloatArray, first: int, begin: int) -> flo
     if begin - first < 2:
         return 0.0
     index = np.arange(first, begin + 1)
-    low = np.searchsorted(u, u[index] - 0.5 - 1e-6)
-    high = np.searchsorted(u, u[index] + 0.5 + 1e-6)
+    low = u.searchsorted(u[index] - 0.5 - 1e-6)
+    high = u.searchsorted(u[index] + 0.5 + 1e-6)
     level = (sums[2, high] - sums[2, low]) / (high - low)
     return float(level.max() - level[-1])
 
@@ -148,7 +148,7 @@ def _fall_before(u: FloatArray, sums: FloatArray, first: int, begin: int) -> flo
 def _quickening(u: FloatArray, sums: FloatArray, begin: int, end: int) -> float:
     """Return how much steeper a stretch is than one as long before it, in its doubt for a noise of 1."""
     length_s = float(u[end - 1] - u[begin])
-    first = int(np.searchsorted(u, u[begin] - length_s - 1e-6))
+    first = int(u.searchsorted(u[begin] - length_s - 1e-6))
     slopes, variances = [], []
     for low, high in ((first, begin + 1), (begin, end)):
         n, su, sy, suu, suy = (sums[:, high] - sums[:, low]).tolist()
@@ -165,8 +165,8 @@ def _step_up(
 ) -> float:
     """Return how far readings after a stretch lie above those before it, in its doubt for a noise of 1."""
     begin, end = stretch
-    first = int(np.searchsorted(u, u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
-    final = int(np.searchsorted(u, u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
+    first = int(u.searchsorted(u[begin] - max(0.5 * width_s, 1.0) - 1e-6))
+    final = int(u.searchsorted(u[end - 1] + max(2.0 * width_s, 3.0) + 1e-6))
     # At one reading a second there may be a single one on either side.
     first, final = min(first, begin - 1), max(final, end + 1)
     if first < 0 or final > len(u):

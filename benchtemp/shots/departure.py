@@ -95,7 +95,7 @@ class _Readings:
 
     def row(self, t_s: float) -> int:
         """Return the first reading at or after a moment."""
-        return int(np.searchsorted(self.t_s, t_s))
+        return int(self.t_s.searchsorted(t_s))
 
     def slope(self, from_s: float, to_s: float) -> tuple[float, float]:
         """Return the slope of the line through a stretch and its doubt; (0, inf) of too few readings."""
@@ -110,8 +110,8 @@ class _Readings:
         """Return the slope of the line that begins at each reading, NaN where the trace is too short."""
         u = self.t_s - self.t_s[0]
         sums = running_sums(u, self.temp_degc - self.temp_degc[0])
-        high = np.searchsorted(u, u + length_s + 1e-6)
-        n, su, sy, suu, suy = sums[:, high] - sums[:, : len(u)]
+        high = u.searchsorted(u + length_s + 1e-6)
+        n, su, sy, suu, suy = sums.take(high, axis=1) - sums[:, : len(u)]
         spread = suu - su * su / n
         usable = (u[high - 1] - u > 0.6 * length_s) & (spread > 0)
         return np.where(usable, (suy - su * sy / n) / np.where(usable, spread, 1.0), np.nan)
@@ -169,7 +169,7 @@ def find_departure(
         climbed_s: When the trace still climbed for the last time; nothing before it is used.
         rise_s: When the pull's climb began.
     """
-    first = int(np.searchsorted(t_s, climbed_s))
+    first = int(t_s.searchsorted(climbed_s))
     readings = _Readings(t_s[first:], temp_degc[first:], noise_k, rise_s)
     if len(readings.t_s) < 6:
         return Departure(None)

@@ -187,7 +187,7 @@ def _locate(trace: Trace, span: Span, band_degc: tuple[float, float], plateau_mi
             end = departure.end
             off_s = end.t_s
     # Readings that may already lie behind the end say nothing about the start.
-    kept = int(np.searchsorted(part.t_s, end.t_s - min(1.0, end.uncertainty_s) + 1e-9))
+    kept = int(part.t_s.searchsorted(end.t_s - min(1.0, end.uncertainty_s) + 1e-9))
     if climb is None or climb.index >= kept - 1:
         climb = last_climb(part.t_s[:kept], part.temp_degc[:kept], part.noise_k, part.quantum_k)
     # A doubtful way out of a dip makes no flush of a shot.
@@ -240,7 +240,7 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         return f"the climb at {rise_s:.0f} s reaches {top_degc:.1f} °C: steam or boiling water, no pull"
     if span.rise is not None and _swings(trace, span.rise, found) > SWING_SHARE * span.rise.height_k:
         return f"the trace swings to and fro about {rise_s:.0f} s: a loose contact, a hand on the wire"
-    hot = int(np.searchsorted(found.part.t_s, found.start.t_s if found.start else rise_s))
+    hot = int(found.part.t_s.searchsorted(found.start.t_s if found.start else rise_s))
     steady_degc = found.part.temp_degc[hot : found.kept]
     if len(steady_degc) >= NOISE_READINGS and noise_level(steady_degc, trace.quantum_k) > NOISIEST_K:
         return (
@@ -255,7 +255,7 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
 def _swings(trace: Trace, rise: Rise, found: _Located) -> float:
     """Return how far the trace went to and fro, in K, from before a climb to the plateau's start."""
     until_s = found.start.t_s if found.start is not None else rise.top_s
-    low, high = np.searchsorted(trace.t_s, (rise.start_s - RESTLESS_BEFORE_S, until_s))
+    low, high = trace.t_s.searchsorted((rise.start_s - RESTLESS_BEFORE_S, until_s))
     t_s, temp_degc = coarse(trace.rows(int(low), int(high)))
     moved_k = temp_degc[1:] - temp_degc[:-1]
     moved_k[np.abs(moved_k) <= 5.0 * found.part.noise_k] = 0.0
@@ -268,7 +268,7 @@ def _swings(trace: Trace, rise: Rise, found: _Located) -> float:
 def _fall_after(found: _Located, length_s: float) -> float | None:
     """Return how fast the trace falls after the end, in K/s; None where too little of it is left."""
     t_s, temp_degc = found.part.t_s, found.part.temp_degc
-    low, high = np.searchsorted(t_s, (found.end.t_s, found.end.t_s + length_s))
+    low, high = t_s.searchsorted((found.end.t_s, found.end.t_s + length_s))
     return -straight_line(t_s[low:high], temp_degc[low:high]).slope if high - low >= 3 else None
 
 
@@ -292,9 +292,9 @@ def _clearly_left(found: _Located) -> bool:
 
 def _falls_faster(trace: Trace, end: Boundary, limit_k_per_s: float) -> bool:
     """Tell whether a trace falls faster than a limit, over a second or two, about an end."""
-    low, high = np.searchsorted(trace.t_s, (end.t_s - 1.5, end.t_s + 4.0 + 2.0 * end.uncertainty_s))
+    low, high = trace.t_s.searchsorted((end.t_s - 1.5, end.t_s + 4.0 + 2.0 * end.uncertainty_s))
     t_s, temp_degc = trace.t_s[low:high], trace.temp_degc[low:high]
-    later = np.minimum(np.searchsorted(t_s, t_s + TAKEN_OUT_S), max(len(t_s) - 1, 0))
+    later = np.minimum(t_s.searchsorted(t_s + TAKEN_OUT_S), max(len(t_s) - 1, 0))
     taken_s = t_s[later] - t_s
     return bool(np.any((temp_degc - temp_degc[later] > limit_k_per_s * taken_s) & (taken_s > 0.8)))
 

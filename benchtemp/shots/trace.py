@@ -65,7 +65,7 @@ class Trace:
         Its noise is its own or the whole trace's, whichever is smaller: what makes a part look noisier than
         the trace is movement, and what makes the trace look noisier than a part happened elsewhere.
         """
-        low, high = np.searchsorted(self.t_s, (start_s, end_s + 1e-9))
+        low, high = self.t_s.searchsorted((start_s, end_s + 1e-9))
         t_s, temp_degc = self.t_s[low:high], self.temp_degc[low:high]
         return Trace(
             t_s,
