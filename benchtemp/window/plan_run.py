@@ -224,7 +224,9 @@ class PlanRun(QObject):
         from benchtemp.studies.evidence.shot_record import record_of  # noqa: PLC0415
 
         found = []
-        for shot in snapshot.shots:
+        for taken in snapshot.shots:
+            # The ratio of a cup that still fills says nothing against a shot yet.
+            shot = msgspec.structs.replace(taken, yield_g=None) if taken.filling else taken
             record = record_of(shot, marks=snapshot.marks)
             moment = record.moment
             if moment is not None:

@@ -157,6 +157,25 @@ def test_a_shot_that_does_not_count_is_put_back(window, stand, keys, three):
     assert stand.snapshot.tags["plan shot"] == str(run.status.next_step.number)
 
 
+def test_a_cup_that_still_fills_puts_no_shot_back(window, stand, keys, three):
+    three()
+    window.session.enter("dose_g=19")
+    stand.go_on(6.0)
+    keys.press()
+    stand.wait(lambda: stand.snapshot.pump_running)
+    stand.go_on(24.0)
+    keys.press()
+    run = window.planning.run
+    stand.wait(lambda: bool(run.status.done))
+    ended = stand.snapshot.shots[-1]
+    assert ended.filling
+    assert not ended.counts
+    assert not run.status.done[0].put_back
+    stand.go_on(12.0)
+    assert stand.snapshot.shots[-1].counts
+    assert run.status.counted == 1
+
+
 def test_a_pump_off_taken_back_gives_the_shot_its_own_tags_again(window, stand, keys, three):
     three()
     stand.go_on(6.0)
