@@ -19,6 +19,7 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.climbs import CLIMB_K_PER_S, Climb
+from benchtemp.shots.statistics import median
 
 _TAUS_S = np.geomspace(0.3, 12.0, 9)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
@@ -112,7 +113,7 @@ def _window(
     reach_k, after_s = size
     stop = int(t_s.searchsorted(t_s[last] + after_s))
     stop = min(len(t_s), max(stop, last + 5))
-    level_degc = float(np.median(temp_degc[last : min(stop, last + 1 + (stop - last + 1) // 2)]))
+    level_degc = median(temp_degc[last : min(stop, last + 1 + (stop - last + 1) // 2)])
     below = np.flatnonzero(temp_degc[: last + 1] < level_degc - reach_k)
     first = int(below[-1]) + 1 if len(below) else 0
     first = min(max(first, int(t_s.searchsorted(t_s[last] - 12.0))), last)
@@ -138,7 +139,7 @@ def _smoothed(t_s: FloatArray, temp_degc: FloatArray) -> tuple[FloatArray, float
     low = t_s.searchsorted(t_s - 0.5 - 1e-6)
     high = t_s.searchsorted(t_s + 0.5 + 1e-6)
     sums = np.concatenate(([0.0], np.cumsum(temp_degc - temp_degc[0])))
-    return temp_degc[0] + (sums[high] - sums[low]) / (high - low), float(np.median(high - low))
+    return temp_degc[0] + (sums[high] - sums[low]) / (high - low), median(high - low)
 
 
 class _Mixture:

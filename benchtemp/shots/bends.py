@@ -18,6 +18,7 @@ import numpy as np
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, worth_fitting_anew
 from benchtemp.shots.climbs import running_sums
+from benchtemp.shots.segments import cell_means
 
 SEARCH_S = 3.0
 SEARCH_LEAST_S = 1.8
@@ -49,9 +50,10 @@ _LEFT_RIDGE = np.diag(1.0 / _LEFT_SD**2)
 _WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
 """How much before and after the search range is fitted; less where more cannot be followed."""
 _LAGS_S = (0.0, 0.3, 1.0)
-_LAG_CHANCES = (0.7, 0.2, 0.1)
+_LOG_LAG_CHANCES = np.log((0.7, 0.2, 0.1))
 _STEP_S = 0.2
 _LEVEL_SD = np.array([100.0, 0.15, 0.01])
+_LEVEL_RIDGE = np.diag(1.0 / _LEVEL_SD**2)
 _BEND_SD = 1.0
 _CURVE_SD = 0.1
 """Of level (K), slope (K/s), curvature (K/s²), change of slope (K/s) and change of curvature (K/s²)."""
@@ -85,7 +87,7 @@ def search_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rise_s: 
     """
     if len(t_s) < 6:
         return None
-    cell_s, cell_degc, size = _cells(t_s, temp_degc, _CELL_S)
+    cell_s, cell_degc, size = cell_means(t_s, temp_degc, _CELL_S)
     if len(cell_s) < 6:
         return None
     return _weigh(cell_s, cell_degc, size / noise_k**2, rise_s)
@@ -116,16 +118,6 @@ def sharpest_bend(t_s: FloatArray, temp_degc: FloatArray, noise_k: float) -> int
     if not sharp.any():
         return None
     return int(np.argmax(np.where(sharp, change, -np.inf)))
-
-
-def _cells(
-    t_s: FloatArray, temp_degc: FloatArray, cell_s: float
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Average over short cells; return times, temperatures and how many readings each stands for."""
-    cell = np.floor((t_s - t_s[0]) / cell_s)
-    first = np.flatnonzero(np.diff(cell, prepend=-1.0) > 0)
-    size = np.diff(np.append(first, len(t_s))).astype(np.float64)
-    return np.add.reduceat(t_s, first) / size, np.add.reduceat(temp_degc, first) / size, size
 
 
 def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s: float) -> Chances:
@@ -204,7 +196,9 @@ def _rises_above(
     u: FloatArray, y: FloatArray, precision: FloatArray, grid: FloatArray
 ) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Tell of each moment whether the trace is higher later on: it was not left there for good."""
-    sums = np.concatenate(([[0.0], [0.0]], np.cumsum((precision, precision * y), axis=1)), axis=1)
+    sums = np.zeros((2, len(u) + 1))
+    np.cumsum(precision, out=sums[0, 1:])
+    np.cumsum(precision * y, out=sums[1, 1:])
     low, high = u.searchsorted((u - 1.01, u + 1.01))
     weight, total = sums.take(high, axis=1) - sums.take(low, axis=1)
     surely = total / weight - 2.0 / np.sqrt(weight)
@@ -233,7 +227,7 @@ def place_bend(
         if high - low < 6:
             continue
         level_degc = float(temp_degc[min(max(low, int(t_s.searchsorted(rough_s))), high - 1)])
-        cell_s, cell_degc, size = _cells(t_s[low:high], temp_degc[low:high], _FINE_CELL_S)
+        cell_s, cell_degc, size = cell_means(t_s[low:high], temp_degc[low:high], _FINE_CELL_S)
         excess, at, spread, temp = _bend(
             cell_s - rough_s, cell_degc - level_degc, size / noise_k**2, search_s
         )
@@ -278,15 +272,15 @@ def _bend(
     left_p, bend_p = left * precision, bend * precision
     left_left, left_y = left_p @ left.T, left_p @ y
     bend_left, bend_y = bend_p @ left.T, bend_p @ y
-    curve_left, curve_y = np.tile(curve_p @ left.T, (kinds, 1)), np.tile(curve_p @ y, kinds)
+    curve_left, curve_y = np.concatenate((curve_p @ left.T,) * kinds), np.concatenate((curve_p @ y,) * kinds)
     a = np.einsum("mn,mn->m", bend_p, bend)
     b = np.einsum("kmn,mn->km", bend.reshape(kinds, len(moments), count), curve_p).ravel()
-    c = np.tile(np.einsum("mn,mn->m", curve_p, curve), kinds)
-    grid = np.tile(moments, kinds)
+    c = np.concatenate((np.einsum("mn,mn->m", curve_p, curve),) * kinds)
+    grid = np.concatenate((moments,) * kinds)
     power = float(precision @ (y * y))
     scale, excess = 1.0, 0.0
     while True:
-        inverse = np.linalg.inv(left_left * scale + np.diag(1.0 / _LEVEL_SD**2))
+        inverse = np.linalg.inv(left_left * scale + _LEVEL_RIDGE)
         left_mean = inverse @ left_y * scale
         none_misfit = scale * (power - float(left_mean @ left_y))
         bend_taken, curve_taken = bend_left @ inverse * scale**2, curve_left @ inverse * scale**2
@@ -304,7 +298,7 @@ def _bend(
         if not worth_fitting_anew(excess):
             break
         scale /= excess
-    log_weight = gain - 0.5 * np.log(det) + np.repeat(np.log(_LAG_CHANCES), len(moments))
+    log_weight = gain - 0.5 * np.log(det) + _LOG_LAG_CHANCES.repeat(len(moments))
     # The bend leads downwards.
     log_weight[size >= 0.0] -= 1e6
     weight = np.exp(log_weight - log_weight.max())

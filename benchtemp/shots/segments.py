@@ -58,10 +58,19 @@ def coarse(trace: Trace) -> tuple[FloatArray, FloatArray]:
     t_s, temp_degc = trace.t_s, trace.temp_degc
     if trace.period_s > 0.7 * GRID_S or len(t_s) < 3:
         return t_s, temp_degc
-    cell = np.floor((t_s - t_s[0]) / GRID_S)
-    first = np.flatnonzero(np.diff(cell, prepend=-1.0) > 0)
-    size = np.diff(np.append(first, len(t_s)))
-    return np.add.reduceat(t_s, first) / size, np.add.reduceat(temp_degc, first) / size
+    return cell_means(t_s, temp_degc, GRID_S)[:2]
+
+
+def cell_means(
+    t_s: FloatArray, temp_degc: FloatArray, cell_s: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Average over short cells; return times, temperatures and how many readings each stands for."""
+    cell = np.floor((t_s - t_s[0]) / cell_s)
+    first = np.concatenate(([0], np.flatnonzero(cell[1:] > cell[:-1]) + 1))
+    size = np.empty(len(first))
+    size[:-1] = first[1:] - first[:-1]
+    size[-1] = len(t_s) - first[-1]
+    return np.add.reduceat(t_s, first) / size, np.add.reduceat(temp_degc, first) / size, size
 
 
 def find_rises(trace: Trace) -> list[Rise]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.likeness import UNALIKE, Likeness, likeness_of
+from benchtemp.shots.statistics import median
 
 LOWEST_DEGC = -50.0
 HIGHEST_DEGC = 160.0
@@ -129,14 +130,15 @@ def clean(t_s: FloatArray, temp_degc: FloatArray) -> Trace:
 
 def usual_period(t_s: FloatArray, otherwise_s: float) -> float:
     """Return the median time between readings."""
-    return float(np.median(np.diff(t_s))) if len(t_s) > 1 else otherwise_s
+    return median(t_s[1:] - t_s[:-1]) if len(t_s) > 1 else otherwise_s
 
 
 def step_size(temp_degc: FloatArray) -> float:
     """Return the step between the values an interface gives in K, 0 where it is too fine to matter."""
     if len(temp_degc) < 4:
         return 0.0
-    steps = np.diff(np.sort(temp_degc))
+    ordered = np.sort(temp_degc)
+    steps = ordered[1:] - ordered[:-1]
     steps = steps[steps > 1e-4]
     if len(steps) < 2:
         return 0.0
@@ -169,7 +171,7 @@ def _spikes(
     spiky = np.zeros(count, dtype=np.bool_)
     if count < 5:
         return spiky
-    steps = np.abs(np.diff(temp_degc))
+    steps = np.abs(temp_degc[1:] - temp_degc[:-1])
     least_k = max(SPIKE_NOISES * noise_k, SPIKE_LEAST_K)
     if not np.any(steps > least_k):
         return spiky

@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from benchtemp.shots.statistics import (
     lag1_autocorrelation,
     mean,
+    median,
     standard_deviation,
     straight_line,
     time_weights,
@@ -68,3 +69,11 @@ def test_weights_follow_time_not_number():
 
 def test_a_single_reading_carries_everything():
     assert time_weights(np.array([3.0]), 0.0, 10.0) == pytest.approx([1.0])
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 8, 101, 256])
+def test_the_median_is_numpy_s_to_the_last_bit(count):
+    values = np.random.default_rng(count).normal(93.0, 0.3, count)
+    assert median(values) == np.median(values)
+    counts = np.arange(count)[::-1].copy()
+    assert median(counts) == np.median(counts)
