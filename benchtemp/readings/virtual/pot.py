@@ -8,7 +8,6 @@ kitchen shows.
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Sequence
 from enum import StrEnum
@@ -20,7 +19,7 @@ import msgspec
 from benchtemp.errors import BadInput
 from benchtemp.readings.reading import Item, Notice, NoticeKind, Reading
 from benchtemp.readings.virtual.instrument import quantised
-from benchtemp.readings.virtual.source import RATE_MAX_HZ, RATE_MIN_HZ, SPEED_MIN
+from benchtemp.readings.virtual.paced_clock import PacedClock
 
 POT_PRESSURE_HPA = 1006.0
 """Air pressure in the virtual kitchen."""
@@ -31,7 +30,6 @@ POT_BOILS_DEGC = 99.9037
 ROOM_DEGC = 22.0
 SPEED_MAX = 1000.0
 """A bath is quickly worked out, and nobody presses a pump key in it."""
-_WAIT_S = 0.2
 _BATCH = 500
 _NEAR_K = 1.5
 """Within this of its end the heating slows down."""
@@ -168,12 +166,7 @@ class VirtualPot:
         Raises:
             BadInput: Rate, speed, probes or dips cannot be.
         """
-        if not RATE_MIN_HZ <= rate_hz <= RATE_MAX_HZ:
-            raise BadInput(
-                f"{rate_hz:g} readings a second cannot be; choose {RATE_MIN_HZ:g} to {RATE_MAX_HZ:g} Hz."
-            )
-        if not SPEED_MIN <= speed <= SPEED_MAX:
-            raise BadInput(f"A speed of {speed:g} cannot be; choose {SPEED_MIN:g} to {SPEED_MAX:g}.")
+        self._paced = PacedClock(rate_hz, speed, SPEED_MAX, clock)
         if not 1 <= len(probes) <= 8:
             raise BadInput(f"{len(probes)} probes cannot be; hang in 1 to 8.")
         edges_s = [moment_s for dip in dips_s for moment_s in dip]
@@ -191,13 +184,7 @@ class VirtualPot:
         }
         self._probes = tuple(probes)
         self._seed = seed
-        self._rate_hz = rate_hz
-        self._speed = speed
         self._edges_s = tuple(edges_s)
-        self._clock = clock
-        self._wake = threading.Event()
-        self._closed = True
-        self._began_s = 0.0
         self._begin()
 
     def _begin(self) -> None:
@@ -215,44 +202,39 @@ class VirtualPot:
     def open(self) -> None:
         """Fill the vessel and start the clock."""
         self._begin()
-        self._closed = False
-        self._wake.clear()
-        self._began_s = self._clock()
+        self._paced.start()
 
     def read(self) -> Sequence[Item]:
         """Return the readings due by now, waiting at most 0.2 s for the next one."""
-        if self._closed:
+        paced = self._paced
+        if not paced.runs:
             return ()
-        wait_s = (self._index / self._rate_hz - self.now_s()) / self._speed
-        if wait_s > 0.0:
-            self._wake.wait(min(wait_s, _WAIT_S))
-            self._wake.clear()
+        paced.wait_for(self._index)
         found: list[Item] = []
         now_s = self.now_s()
-        if self._index == 0 and not self._closed:
+        if self._index == 0 and paced.runs:
             found.append(Notice(0.0, NoticeKind.READING, f"The probes hang in a {self.name}."))
-        while not self._closed and len(found) < _BATCH and self._index / self._rate_hz <= now_s:
+        while paced.runs and len(found) < _BATCH and paced.due_s(self._index) <= now_s:
             found.append(self.next_reading())
         return found
 
     def now_s(self) -> float:
         """Return the source's clock, which runs `speed` times as fast as real time."""
-        return 0.0 if self._closed else (self._clock() - self._began_s) * self._speed
+        return self._paced.now_s()
 
     def interrupt(self) -> None:
         """Make a waiting `read` return soon."""
-        self._wake.set()
+        self._paced.interrupt()
 
     def close(self) -> None:
         """Take it off the stove."""
-        self._closed = True
-        self._wake.set()
+        self._paced.stop()
 
     # -- the bath
 
     def next_reading(self) -> Reading:
         """Let the bath go on to its next reading and return it; needs neither clock nor `open`."""
-        t_s = self._index / self._rate_hz
+        t_s = self._paced.due_s(self._index)
         self._index += 1
         for edge_s in self._edges_s:
             if self._t_s < edge_s < t_s:

@@ -14,11 +14,10 @@ from benchtemp.errors import BadInput
 from benchtemp.readings.reading import Item, Mark, MarkKind, Notice, NoticeKind, Reading
 from benchtemp.readings.virtual.instrument import Instrument
 from benchtemp.readings.virtual.machine import VirtualMachine
+from benchtemp.readings.virtual.paced_clock import PacedClock
 from benchtemp.readings.virtual.parameters import Machine, Place, Scale
 
-RATE_MIN_HZ, RATE_MAX_HZ = 0.1, 1000.0
-SPEED_MIN, SPEED_MAX = 0.25, 64.0
-_WAIT_S = 0.2
+SPEED_MAX = 64.0
 _BATCH = 500
 _SETTLED_S = 20.0
 
@@ -89,12 +88,7 @@ class VirtualSource:
         Raises:
             BadInput: Rate, speed or channels cannot be.
         """
-        if not RATE_MIN_HZ <= rate_hz <= RATE_MAX_HZ:
-            raise BadInput(
-                f"{rate_hz:g} readings a second cannot be; choose {RATE_MIN_HZ:g} to {RATE_MAX_HZ:g} Hz."
-            )
-        if not SPEED_MIN <= speed <= SPEED_MAX:
-            raise BadInput(f"A speed of {speed:g} cannot be; choose {SPEED_MIN:g} to {SPEED_MAX:g}.")
+        self._paced = PacedClock(rate_hz, speed, SPEED_MAX, clock)
         places = tuple(parameters.places if channels is None else channels)
         if not 1 <= len(places) <= 8:
             raise BadInput(f"{len(places)} channels cannot be; choose 1 to 8.")
@@ -113,24 +107,18 @@ class VirtualSource:
             "noise_k": parameters.probe.noise_k,
         }
         self._seed = seed
-        self._rate_hz = rate_hz
         self._places = places
-        self._speed = speed
         self._scale = scale
         self._warm = warm
         self._attendant = attendant
-        self._clock = clock
         self._lock = threading.Lock()
-        self._wake = threading.Event()
         self._commands: list[_Command] = []
         self._notices: list[Item] = []
         self._machine: VirtualMachine | None = None
-        self._began_s = 0.0
         self._offset_s = 0.0
         self._index = 0
         self._attend_s = inf
         self._unplugged_until_s = -inf
-        self._closed = True
 
     # -- source
 
@@ -150,38 +138,33 @@ class VirtualSource:
             machine.advance(_SETTLED_S)
             self._tell(0.0, f"A portafilter with {self._attendant.dose_g:g} g is locked in; start the pump.")
         self._offset_s = machine.t_s
-        self._closed = False
-        self._wake.clear()
-        self._began_s = self._clock()
+        self._paced.start()
 
     def read(self) -> Sequence[Item]:
         """Return the readings due by now, waiting at most 0.2 s for the next one."""
-        if self._closed:
+        paced = self._paced
+        if not paced.runs:
             return ()
-        wait_s = (self._index / self._rate_hz - self.now_s()) / self._speed
-        if wait_s > 0.0:
-            self._wake.wait(min(wait_s, _WAIT_S))
-            self._wake.clear()
+        paced.wait_for(self._index)
         found: list[Item] = []
         now_s = self.now_s()
         with self._lock:
-            while not self._closed and len(found) < _BATCH and self._index / self._rate_hz <= now_s:
-                found.extend(self._items_until(self._index / self._rate_hz))
+            while paced.runs and len(found) < _BATCH and paced.due_s(self._index) <= now_s:
+                found.extend(self._items_until(paced.due_s(self._index)))
                 self._index += 1
         return found
 
     def now_s(self) -> float:
         """Return the source's clock, which runs `speed` times as fast as real time."""
-        return 0.0 if self._closed else (self._clock() - self._began_s) * self._speed
+        return self._paced.now_s()
 
     def interrupt(self) -> None:
         """Make a waiting `read` return soon."""
-        self._wake.set()
+        self._paced.interrupt()
 
     def close(self) -> None:
         """Switch the machine off."""
-        self._closed = True
-        self._wake.set()
+        self._paced.stop()
 
     # -- what the operator does, from any thread
 
