@@ -23,9 +23,12 @@ from benchtemp.shots.statistics import median
 
 _TAUS_S = np.geomspace(0.3, 12.0, 9)
 _PAIRS = np.array([(i, j) for i in range(len(_TAUS_S)) for j in range(i + 2, len(_TAUS_S))])
+_COLUMNS = np.hstack((np.tile((0, 1, 2), (len(_PAIRS), 1)), _PAIRS + 3))
+"""Which of level, slope, curvature and all the exponentials each pair's fit is made of."""
 _PRIOR_SD = np.array([100.0, 0.1, 0.003, 12.0, 12.0])
 """Of level (K), slope (K/s), curvature (K/s²) and the two exponentials' sizes at the window's beginning
 (K)."""
+_PRIOR_RIDGE = np.diag(1.0 / _PRIOR_SD**2)
 _WINDOWS = ((6.0, 15.0), (3.0, 8.0), (1.5, 5.0), (0.8, 3.5))
 """How far below the plateau (K) the fitted part of the rise begins, and how long after the rise it goes on
 (s)."""
@@ -150,17 +153,13 @@ class _Mixture:
         columns = np.hstack((np.ones((len(u), 1)), u[:, None], (u * u)[:, None], waves))
         gram = columns.T @ columns
         right = columns.T @ y
-        pick = np.empty((len(_PAIRS), 5), dtype=np.intp)
-        pick[:, :3] = (0, 1, 2)
-        pick[:, 3:] = _PAIRS + 3
-        grams = gram[pick[:, :, None], pick[:, None, :]]
-        rights = right[pick]
+        grams = gram[_COLUMNS[:, :, None], _COLUMNS[:, None, :]]
+        rights = right[_COLUMNS]
         power = float(y @ y)
         variance = noise_k**2
-        ridge = np.diag(1.0 / _PRIOR_SD**2)
         self.excess = 0.0
         while True:
-            precision = grams / variance + ridge
+            precision = grams / variance + _PRIOR_RIDGE
             inverse = np.linalg.inv(precision)
             means = np.einsum("cij,cj->ci", inverse, rights) / variance
             misfit = power / variance - np.einsum("ci,ci->c", means, rights) / variance
@@ -207,9 +206,10 @@ class _Mixture:
     def temp_at(self, u: float) -> float:
         """Return the fitted temperature at a moment, relative to the level given."""
         value = 0.0
-        for weight, mean, (tau1, tau2) in zip(self._weight, self._means, self._tau_s, strict=True):
-            value += float(weight) * float(
-                mean[0] + mean[1] * u + mean[2] * u * u + mean[3] * exp(-u / tau1) + mean[4] * exp(-u / tau2)
+        fits = zip(self._weight.tolist(), self._means.tolist(), self._tau_s.tolist(), strict=True)
+        for weight, (level, slope, curve, size1, size2), (tau1, tau2) in fits:
+            value += weight * (
+                level + slope * u + curve * u * u + size1 * exp(-u / tau1) + size2 * exp(-u / tau2)
             )
         return value
 

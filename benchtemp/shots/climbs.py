@@ -114,7 +114,9 @@ def _climb(t_s: FloatArray, temp_degc: FloatArray, found: tuple[float, int, int]
 def running_sums(u: FloatArray, y: FloatArray) -> FloatArray:
     """Return running sums of 1, u, y, u², u y with a leading 0, shape (5, n + 1), for lines at once."""
     sums = np.zeros((5, len(u) + 1))
-    np.cumsum(np.vstack((np.ones(len(u)), u, y, u * u, u * y)), axis=1, out=sums[:, 1:])
+    sums[0] = np.arange(len(u) + 1.0)
+    for row, values in enumerate((u, y, u * u, u * y), start=1):
+        np.cumsum(values, out=sums[row, 1:])
     return sums
 
 
