@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, settings
 
 from benchtemp.readings import opening
 from benchtemp.readings.serial_source import SerialSource
-from benchtemp.readings.virtual.pot import PROBES, VirtualPot
+from benchtemp.readings.virtual.pot import PROBES, Bath, VirtualPot
 
 if sys.platform != "win32":
     import fcntl
@@ -47,7 +47,7 @@ class PotOnAWire:
 
     LEAD_S = 10.0
 
-    def __init__(self, probes, pulled_after_s=float("inf")):
+    def __init__(self, probes, water=Bath.POT, pulled_after_s=float("inf")):
         self._pulled_after_s = pulled_after_s
         self._pulled = False
         self._taken_up_s = float("inf")
@@ -55,7 +55,7 @@ class PotOnAWire:
         tty.setraw(self._controller)
         tty.setraw(self._terminal)
         self.device = os.ttyname(self._terminal)
-        self.pot = VirtualPot(probes=probes, seed=7)
+        self.pot = VirtualPot(water, probes, seed=7)
         self.now_s = 0.0
         self._asked_s = {}
         self._over = threading.Event()

@@ -11,7 +11,7 @@ import pytest
 from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.probe_file import load_probe, probes
-from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES
+from benchtemp.readings.virtual.pot import POT_BOILS_DEGC, PROBES, Bath
 
 FAST = ("--speed", "1000")
 ERROR_K = 0.25 + 0.004 * POT_BOILS_DEGC
@@ -319,7 +319,8 @@ def test_a_probe_on_a_real_serial_port_is_checked_and_kept(command, book, pot_on
 
 
 def test_a_cable_pulled_in_the_middle_of_a_bath_is_told_and_saves_nothing(command, book, pot_on_a_wire):
-    wire = pot_on_a_wire(pulled_after_s=30.0)
+    # Just put on, so that nothing can have settled by then, however long listening took.
+    wire = pot_on_a_wire(water=Bath.COLD, pulled_after_s=30.0)
     code, _, err = command(
         "check-probe",
         "--port",

@@ -24,6 +24,9 @@ _TICK_S = 0.05
 _LOOK_EVERY_S = 0.5
 _SILENT_S = 60.0
 """How long a silent interface is waited for where nobody sits at the keys to plug it in again or give up."""
+_QUIET_LOOKS = 20
+"""So many looks in a row must find nothing besides: a virtual bath may run a thousand times as fast as life,
+and a thread that waits for its turn is no silent interface."""
 
 Step = Callable[[float, tuple[float, ...]], None]
 
@@ -58,6 +61,7 @@ class Bathing:
         self._source = source
         self._live = LiveBench(source, lambda opened: Bench(opened.channels, has_weight=opened.has_weight))
         self._rows = 0
+        self._quiet_looks = 0
         self._next_look_s = -inf
         self._looked = Looked()
         self._times: list[FloatArray] = []
@@ -94,6 +98,7 @@ class Bathing:
             came, over = self._feed(step, look)
             if over:
                 return True
+            self._quiet_looks = 0 if came else self._quiet_looks + 1
             looked = self._looked
             if looked.trouble and "trouble" not in told:
                 told.add("trouble")
@@ -140,7 +145,9 @@ class Bathing:
 
     def _refuse_silence(self) -> None:
         snapshot = self._live.snapshot
-        if snapshot is not None and snapshot.now_s - (snapshot.last_s or 0.0) > _SILENT_S:
+        if snapshot is None or self._quiet_looks < _QUIET_LOOKS:
+            return
+        if snapshot.now_s - (snapshot.last_s or 0.0) > _SILENT_S:
             raise SourceError(
                 f"Nothing has come from {self._source.name} for {_SILENT_S:.0f} s, so the check was given up "
                 "and nothing is saved; see to its plug, and start again."
