@@ -156,7 +156,7 @@ def test_pages_laid_over_follow_look_and_unit(chosen, qtbot):
     hand_over(chosen, chosen.logbook).ask_report()
     report = chosen.exchange.report_page(chosen.exchange.logbook_place)
     qtbot.waitUntil(lambda: report.ready and not report.first_words.busy, timeout=DEADLINE_MS)
-    chosen.next_unit()
+    chosen.looks.next_unit()
     qtbot.waitUntil(lambda: "°F" in report.first_words.words.text(), timeout=DEADLINE_MS)
-    chosen.next_look()
+    chosen.looks.next_look()
     assert report.theme is chosen._themes.theme

@@ -17,7 +17,7 @@ from benchtemp.window.probes_page.source_step import virtual_choice
 def plunges(pots, monkeypatch):
     def again(seed):
         choice = virtual_plunge(seed)
-        choice.source._clock = pots.clock
+        choice.source._paced._clock = pots.clock
         pots.pots.append(choice.source)
         return choice
 
