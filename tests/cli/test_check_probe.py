@@ -249,6 +249,7 @@ def test_in_a_terminal_it_asks(tmp_path, answer, files):
     deadline_s = time.monotonic() + 60
     while b"Save this check?" not in said and program.poll() is None and time.monotonic() < deadline_s:
         said += os.read(program.stderr.fileno(), 4096)
+    time.sleep(0.05)  # nobody answers while the terminal is still being handed back to lines
     os.write(keyboard, answer)
     told, rest = program.communicate(timeout=60)
     os.close(keyboard)
@@ -315,7 +316,8 @@ def test_a_probe_on_a_real_serial_port_is_checked_and_kept(command, book, pot_on
         assert stream.meta["source"]["port"] == wire.device
         (point,) = one.points
         inside = (stream.t_s >= point.start_s) & (stream.t_s <= point.end_s)
-        assert int(inside.sum()) == point.readings
+        # On a busy computer readings come in bursts: one at either edge may share its written moment.
+        assert int(inside.sum()) == pytest.approx(point.readings, abs=2)
 
 
 def test_a_cable_pulled_in_the_middle_of_a_bath_is_told_and_saves_nothing(command, book, pot_on_a_wire):
