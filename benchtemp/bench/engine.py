@@ -1,7 +1,8 @@
 """The engine: takes readings, marks and key presses one by one, keeps them, and tells what they mean.
 
 No thread, no clock, no printing. Whoever owns a Bench calls `take` from one thread only; time comes in with
-what is taken, so feeding a recording back gives the same stages, shots and results, bit for bit.
+what is taken, so feeding a recording back gives the same stages, shots and results, bit for bit. What is
+taken goes to the recording first, then through the stages; what a pull becomes is `bench.pulls`.
 """
 
 from __future__ import annotations
@@ -10,28 +11,13 @@ import datetime as dt
 from collections import deque
 from dataclasses import dataclass
 from math import isfinite, nan
-from typing import Any
-
-import msgspec
-import numpy as np
 
 from benchtemp.bench.keeping import Keeper
-from benchtemp.bench.snapshot import (
-    Event,
-    MarkTaken,
-    PullDismissed,
-    Refused,
-    ShotEnded,
-    ShotRevised,
-    ShotSettled,
-    ShotWithdrawn,
-    Snapshot,
-    StageChanged,
-    StatusChanged,
-)
+from benchtemp.bench.pulls import Pulls, Setup
+from benchtemp.bench.snapshot import Event, MarkTaken, Refused, Snapshot, StageChanged, StatusChanged
 from benchtemp.bench.trace import TraceBuffer
 from benchtemp.errors import BadInput
-from benchtemp.probes.correction import UNCORRECTED, Correction
+from benchtemp.probes.correction import Correction
 from benchtemp.readings.reading import (
     TARED_BY_SCALE,
     Item,
@@ -40,18 +26,11 @@ from benchtemp.readings.reading import (
     Notice,
     NoticeKind,
     Reading,
-    Stream,
-    moment_text,
 )
 from benchtemp.shots.budget import Grounds, standing_expanded_k
-from benchtemp.shots.entries import Entries, entries_until
-from benchtemp.shots.plateau import find_pulls
-from benchtemp.shots.result import PullKind, Result
-from benchtemp.shots.shot import YIELD_SETTLES_S, Shot, make_shot, scale_yield_g
+from benchtemp.shots.entries import Entries
 from benchtemp.shots.stages import Stage, StageChange, initial_state, step
 
-LEAD_S = 15.0
-"""How much of the trace before a pull goes into its file: where it came from belongs to the evidence."""
 TIME_DECIMALS = 4
 """Times are kept to 0.1 ms, in memory as on disk, so that a replay sees the very same numbers."""
 
@@ -61,16 +40,6 @@ class Press:
     """The pump key was pressed: pump off if a marked pump runs, else pump on."""
 
     t_s: float
-
-
-@dataclass
-class _Pull:
-    """The last pull that ended, while what drips, settles or is taken back can still change it."""
-
-    shot: Shot
-    first_row: int
-    marks: tuple[Mark, ...]
-    settled: bool = False
 
 
 class Bench:
@@ -101,15 +70,18 @@ class Bench:
         self.channels = channels
         self.basket = basket
         self._keeper = keeper
-        self._start_entries = entries or Entries()
-        self._corrections = corrections
-        self._correction = corrections[basket] if basket < len(corrections) else UNCORRECTED
-        self._grounds = grounds or Grounds()
+        self._setup = Setup(
+            channels=channels,
+            basket=basket,
+            entries=entries or Entries(),
+            corrections=corrections,
+            grounds=grounds or Grounds(),
+            has_weight=has_weight,
+            started=started,
+            first_number=first_number,
+        )
         self._check_warnings = check_warnings
         self._standing: tuple[int, float | None] = (-1000, None)
-        self._has_weight = has_weight
-        self._started = started
-        self._first_number = first_number
         self._nominal_period_s = period_s
         self._status = NoticeKind.WAITING
         self._status_text = ""
@@ -117,9 +89,10 @@ class Bench:
 
     def _begin(self) -> None:
         self._state = initial_state()
-        self._entries = self._start_entries
+        self._entries = self._setup.entries
         self._trace = TraceBuffer(len(self.channels))
         self._marks: list[Mark] = []
+        self._pulls = Pulls(self._setup, self._trace, self._marks, self._keeper)
         self._last_row_s = -1.0
         self._last_temps: tuple[float, ...] = ()
         self._last_reasons: tuple[str, ...] = ()
@@ -127,11 +100,6 @@ class Bench:
         self._intervals: deque[float] = deque(maxlen=21)
         self._weight_g = nan
         self._zero_g = 0.0
-        self._shots: list[Shot] = []
-        self._scale_g: dict[int, float | None] = {}
-        self._pull: _Pull | None = None
-        self._last_pull_end_row = 0
-        self._pull_count = 0
 
     # -- taking
 
@@ -164,10 +132,10 @@ class Bench:
         if self._keeper:
             self._keeper.record(reading)
         corrected = reading.temps_degc
-        if corrected and self._corrections:
+        if corrected and self._setup.corrections:
             corrected = tuple(
                 correction.apply(value)
-                for correction, value in zip(self._corrections, corrected, strict=True)
+                for correction, value in zip(self._setup.corrections, corrected, strict=True)
             )
         self._trace.append(t_s, reading.temps_degc, corrected, reading.weight_g)
         if isfinite(reading.weight_g):
@@ -182,10 +150,8 @@ class Bench:
             if corrected is not reading.temps_degc:
                 reading = Reading(t_s, corrected, reading.weight_g, reading.reasons, reading.time_estimated)
             events = self._step(reading)
-        if self._pull and not self._pull.settled:
-            off_s = self._pull.shot.result.pump_off_s
-            if off_s is None or t_s >= off_s + YIELD_SETTLES_S:
-                events += self._settle()
+        if self._pulls.has_settled(t_s):
+            events += self._pulls.settle(self._entries.recipe)
         return events
 
     def _take_mark(self, mark: Mark) -> list[Event]:
@@ -205,10 +171,10 @@ class Bench:
             by_scale = mark.text == TARED_BY_SCALE
             self._zero_g = self._weight_g if isfinite(self._weight_g) and not by_scale else 0.0
         if mark.kind is MarkKind.SET:
-            return events + self._revise(mark)
+            return events + self._pulls.revise(mark)
         if mark.kind in {MarkKind.PUMP_ON, MarkKind.PUMP_OFF, MarkKind.UNDO}:
-            if mark.kind is MarkKind.PUMP_ON and self._pull and not self._pull.settled:
-                events += self._settle()
+            if mark.kind is MarkKind.PUMP_ON:
+                events += self._pulls.settle(self._entries.recipe)
             events += self._step(mark)
         return events
 
@@ -216,7 +182,7 @@ class Bench:
         if self._state.stage in {Stage.RISING, Stage.PLATEAU}:
             return self._state.pump_marked
         # A wrong second press has just ended the shot: it may go on for as long as its file is not settled.
-        return self._pull is not None and not self._pull.settled
+        return self._pulls.can_change
 
     def _take_notice(self, notice: Notice) -> list[Event]:
         self._status, self._status_text = notice.kind, notice.text
@@ -227,152 +193,24 @@ class Bench:
             events = self.finish()
         return [*events, StatusChanged(notice.t_s, notice.kind, notice.text)]
 
-    # -- stages and pulls
-
     def _step(self, item: Reading | Mark) -> list[Event]:
         self._state, changes = step(self._state, item, self.basket)
         events: list[Event] = []
         for change in changes:
             events.append(StageChanged(change))
             if change.stage is Stage.ENDED:
-                events += self._end_pull(change)
+                events += self._pulls.end(change, self._began_s(change), self._entries.recipe)
             elif change.resumed:
-                events += self._withdraw()
+                events += self._pulls.withdraw()
         return events
 
-    def _withdraw(self) -> list[Event]:
-        if self._pull is None:
-            return []
-        shot = self._pull.shot
-        self._shots = [other for other in self._shots if other.key != shot.key]
-        if self._keeper:
-            self._keeper.withdraw(shot)
-        self._pull = None
-        return [ShotWithdrawn(shot)]
-
-    def _end_pull(self, change: StageChange) -> list[Event]:
-        if change.kind is None:
-            return [PullDismissed(change.t_s, change.reason)]
-        began_s = min(
-            time_s
-            for time_s in (self._state.rise_s, self._state.pump_on_s, change.since_s)
-            if time_s is not None
-        )
-        first_row = max(self._trace.row_at(began_s - LEAD_S), self._last_pull_end_row)
-        result, marks = self._read_pull(first_row, began_s)
-        if result is None:
-            return [PullDismissed(change.t_s, change.reason or "read afterwards, the trace holds no shot")]
-        self._pull_count += 1
-        counted = sum(not shot.is_flush for shot in self._shots)
-        number = 0 if result.kind is PullKind.FLUSH else self._first_number + counted
-        shot = self._shot_from(result, first_row, number=number, key=self._pull_count)
-        weighed = shot.yield_g is not None and shot.yield_g == self._scale_g[shot.key]
-        shot = msgspec.structs.replace(shot, filling=weighed and not shot.is_flush)
-        shot = self._keep(shot, first_row, marks)
-        self._pull = _Pull(shot, first_row, marks)
-        self._shots.append(shot)
-        return [ShotEnded(shot)]
-
-    def _read_pull(self, first_row: int, began_s: float) -> tuple[Result | None, tuple[Mark, ...]]:
-        """Read the trace from a row on, as whole files are read; return the pull that began then."""
-        t_s, _, corrected, _ = self._trace.cut(first_row)
-        marks = tuple(mark for mark in self._marks if not len(t_s) or mark.t_s >= t_s[0] - 1.0)
-        with_probe = np.isfinite(corrected).any(axis=1) if self._has_weight else slice(None)
-        recipe = self._entries.recipe
-        found = find_pulls(
-            t_s[with_probe],
-            corrected[with_probe, self.basket],
-            marks,
-            band_degc=(recipe.band_low_degc, recipe.band_high_degc),
-            plateau_min_s=recipe.plateau_min_s,
-        )
-        if not found.pulls:
-            return None, marks
-        return min(found.pulls, key=lambda pull: abs(pull.pump_on_s - began_s)), marks
-
-    def _shot_from(self, result: Result, first_row: int, *, number: int, key: int) -> Shot:
-        entries, _ = entries_until(self._start_entries, self._marks, result.pump_off_s)
-        scale_g = None
-        if self._has_weight:
-            t_s, _, _, weight_g = self._trace.cut(first_row)
-            scale_g = scale_yield_g(t_s, weight_g, self._marks, result.pump_on_s, result.pump_off_s)
-        self._scale_g[key] = scale_g
-        shot = make_shot(
-            result,
-            entries.for_shot(number),
-            number=number,
-            scale_g=scale_g,
-            correction=self._correction,
-            grounds=self._grounds,
-        )
-        return msgspec.structs.replace(
-            shot,
-            key=key,
-            started=moment_text(self._started, result.pump_on_s),
-            recording=self._keeper.recording_name if self._keeper else "",
-        )
-
-    def _keep(self, shot: Shot, first_row: int, marks: tuple[Mark, ...]) -> Shot:
-        if self._keeper is None:
-            return shot
-        t_s, reported, _, weight_g = self._trace.cut(first_row)
-        inside = [mark for mark in marks if mark.kind is not MarkKind.SET]
-        stream = Stream(
-            channels=self.channels,
-            t_s=t_s,
-            temps_degc=reported,
-            weight_g=weight_g if self._has_weight else None,
-            marks=tuple(inside),
-            mark_rows=tuple(int(np.searchsorted(t_s, mark.t_s, side="left")) for mark in inside),
-            meta={"basket_channel": self.channels[self.basket]},
-        )
-        return self._keeper.keep(shot, stream)
-
-    def _settle(self) -> list[Event]:
-        """Read the last pull once more, now that the cup is full and the trace after it is known."""
-        pull = self._pull
-        assert pull is not None
-        pull.settled = True
-        self._last_pull_end_row = self._trace.row_at(
-            pull.shot.result.pump_off_s if pull.shot.result.pump_off_s is not None else self._last_row_s
-        )
-        result, marks = self._read_pull(pull.first_row, pull.shot.result.pump_on_s)
-        if result is None or result.kind is not pull.shot.result.kind:
-            result = pull.shot.result
-        shot = self._shot_from(result, pull.first_row, number=pull.shot.number, key=pull.shot.key)
-        shot = self._keep(msgspec.structs.replace(shot, path=pull.shot.path), pull.first_row, marks)
-        revised = self._replace(shot) if shot != pull.shot else []
-        return [*revised, ShotSettled(shot)]
-
-    def _replace(self, shot: Shot) -> list[Event]:
-        self._shots = [shot if other.key == shot.key else other for other in self._shots]
-        if self._pull and self._pull.shot.key == shot.key:
-            self._pull.shot = shot
-        return [ShotRevised(shot)]
-
-    def _revise(self, mark: Mark) -> list[Event]:
-        """Bring a value entered for a certain shot into that shot and its file."""
-        events: list[Event] = []
-        for shot in list(self._shots):
-            if shot.is_flush or not mark.text.startswith(f"shot {shot.number} "):
-                continue
-            entries, _ = entries_until(self._start_entries, self._marks, shot.result.pump_off_s)
-            entered = entries.for_shot(shot.number)
-            revised = msgspec.structs.replace(
-                shot,
-                dose_g=entered.dose_g,
-                yield_g=self._scale_g.get(shot.key) if entered.yield_g is None else entered.yield_g,
-                tags=entered.tags,
-                filling=shot.filling and entered.yield_g is None,
-            )
-            if self._keeper:
-                revised = self._keeper.revise(revised)
-            events += self._replace(revised)
-        return events
+    def _began_s(self, change: StageChange) -> float:
+        known = (self._state.rise_s, self._state.pump_on_s, change.since_s)
+        return min(time_s for time_s in known if time_s is not None)
 
     def finish(self) -> list[Event]:
         """End the sitting: settle what is open. The recording itself is closed by whoever opened it."""
-        return self._settle() if self._pull and not self._pull.settled else []
+        return self._pulls.settle(self._entries.recipe)
 
     # -- telling
 
@@ -389,7 +227,7 @@ class Bench:
             return None
         whole_degc = round(mean_degc)
         if self._standing[0] != whole_degc:
-            expanded_k = standing_expanded_k(whole_degc, self._correction, self._grounds)
+            expanded_k = standing_expanded_k(whole_degc, self._setup.correction, self._setup.grounds)
             self._standing = (whole_degc, expanded_k)
         return self._standing[1]
 
@@ -416,22 +254,15 @@ class Bench:
             running_brew_degc=state.plateau_mean_degc,
             running_expanded_k=self._running_expanded_k(state.plateau_mean_degc),
             weight_g=self._weight_g - self._zero_g,
-            has_weight=self._has_weight,
+            has_weight=self._setup.has_weight,
             recipe=self._entries.recipe,
             tags=self._entries.tags,
-            shots=tuple(self._shots),
+            shots=tuple(self._pulls.shots),
             status=self._status,
             status_text=self._status_text,
             trouble=self._keeper.trouble if self._keeper else None,
             recording=self._keeper.recording_path if self._keeper else None,
             marks=tuple(self._marks),
-            probes=tuple(correction.probe for correction in self._corrections),
+            probes=tuple(correction.probe for correction in self._setup.corrections),
             check_warnings=self._check_warnings,
         )
-
-    def header(self) -> dict[str, Any]:
-        """Return what a recording's header needs to know of this bench's start: recipe and tags."""
-        return {
-            "recipe": msgspec.structs.asdict(self._start_entries.recipe),
-            "tags": dict(self._start_entries.tags),
-        }

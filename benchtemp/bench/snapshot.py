@@ -93,31 +93,34 @@ class StageChanged:
 
 
 @dataclass(frozen=True, slots=True)
-class ShotEnded:
+class _OfShot:
+    """What events about one pull, shot or flush, have in common."""
+
+    shot: Shot
+
+
+class ShotEnded(_OfShot):
     """A pull ended and was read; `path` of the shot is None where nothing is kept."""
 
-    shot: Shot
+    __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ShotRevised:
+class ShotRevised(_OfShot):
     """A pull of this sitting has new figures or entries; it replaces the one of the same `key`."""
 
-    shot: Shot
+    __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ShotSettled:
+class ShotSettled(_OfShot):
     """A pull has been read for the last time; only what the operator enters can still change it."""
 
-    shot: Shot
+    __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ShotWithdrawn:
+class ShotWithdrawn(_OfShot):
     """The pull that had ended goes on after all (its pump off was taken back)."""
 
-    shot: Shot
+    __slots__ = ()
 
 
 @dataclass(frozen=True, slots=True)
