@@ -376,14 +376,13 @@ class BenchPage(Panel):
 
     @Slot()
     def go_to_dose(self) -> None:
-        """Put the focus into the dose."""
-        self.scale.dose_field.setFocus()
+        """Put the focus into the dose that is wanted next."""
+        self.scale.go_to_dose()
 
     @Slot()
     def go_to_yield(self) -> None:
         """Put the focus into the yield, where it can be typed already."""
-        if self.scale.yield_field.isEnabled():
-            self.scale.yield_field.setFocus()
+        self.scale.go_to_yield()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Leave a field with Esc; from the plot, Esc follows again."""

@@ -28,7 +28,7 @@ class NumberField(QLineEdit):
     """A number, with a point or a comma. Space is left to the pump.
 
     What is typed is taken with Enter or when the field is left; what cannot be read stays, marked as wrong,
-    and `complaint` says why.
+    and `complaint` says why. Esc drops it and puts the value back.
 
     Signals:
         taken: A new value was taken: a float, or None for an emptied field.
@@ -94,9 +94,25 @@ class NumberField(QLineEdit):
                 return False
         return super().event(event)
 
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Drop what cannot be read with Esc; leaving the field is the page's."""
+        if event.key() == Qt.Key.Key_Escape:
+            self._take()
+            if self._wrong():
+                self.setText(self._written(self._value))
+                self._mark_wrong("")
+            event.ignore()
+            return
+        super().keyPressEvent(event)
+
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Select all, so that typing replaces the old value."""
         super().focusInEvent(event)
+        self.selectAll()
+
+    def go_to(self) -> None:
+        """Take the focus with all selected, also where the field has it already."""
+        self.setFocus()
         self.selectAll()
 
     def _written(self, value: float | None) -> str:
@@ -117,7 +133,9 @@ class NumberField(QLineEdit):
     def _enter(self) -> None:
         # Enter is told before the end of editing: whoever hears of it must find the value taken.
         self._take()
-        if not self._wrong():
+        if self._wrong():
+            self.selectAll()  # the next figure typed takes its place
+        else:
             self.entered.emit()
 
     @Slot()

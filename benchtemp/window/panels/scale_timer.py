@@ -177,15 +177,17 @@ class ScaleTimerPanel(Panel):
         if under_way(snapshot) or (shot is not None and shot.key != self._last_key):
             self._next_asked = False
         self._last_key = shot.key if shot is not None else 0
-        self._show_heads(snapshot)
         subject = subject_of(snapshot, next_asked=self._next_asked)
-        if self._subject is None or (subject.number, subject.running) != self._identity():
-            if self._dose_mirror.editing or self._yield_mirror.editing:
-                # Somebody types a figure for the shot shown: it must not slip to another one.
-                self._show_figures(subject)
-                return
+        other = self._subject is None or (subject.number, subject.running) != self._identity()
+        if other and (self._dose_mirror.editing or self._yield_mirror.editing):
+            # Somebody types a figure for the shot shown: it must not slip to another one.
+            self._show_held()
+            self._show_figures(subject)
+            return
+        if other:
             self._dose_mirror.start_over()
             self._yield_mirror.start_over()
+        self._show_heads(snapshot)
         self._subject = subject
         self._show_fields(snapshot, subject)
         self._show_figures(subject)
@@ -213,14 +215,23 @@ class ScaleTimerPanel(Panel):
         self.time_bar.show_progress(None, None, None)
         self.yield_bar.show_progress(None, None, None)
 
-    def _show_heads(self, snapshot: Snapshot) -> None:
-        shot = last_shot(snapshot)
-        choice = shot is not None and not under_way(snapshot)
+    def _show_held(self) -> None:
+        """Say whose figure is being typed, where the bench has gone on to another shot."""
+        assert self._subject is not None
+        self._offer_choice(False)
+        self._set_text(self.title, f"{self._subject.title}: its figure is being typed")
+
+    def _offer_choice(self, choice: bool) -> None:  # noqa: FBT001 - a state, named by the method
         for widget in (self.last_button, self.next_button):
             if widget.isVisibleTo(self) != choice:
                 widget.setVisible(choice)
         if self.title.isVisibleTo(self) == choice:
             self.title.setVisible(not choice)
+
+    def _show_heads(self, snapshot: Snapshot) -> None:
+        shot = last_shot(snapshot)
+        choice = shot is not None and not under_way(snapshot)
+        self._offer_choice(choice)
         if choice and shot is not None:
             self._set_text(self.last_button, f"Shot {shot.number}")
             chosen = self.next_button if self._next_asked else self.last_button
@@ -275,6 +286,27 @@ class ScaleTimerPanel(Panel):
             widget.setText(text)
 
     # -- what the user does ------------------------------------------------------------------------
+
+    def go_to_dose(self) -> None:
+        """Go to the dose that is wanted next: the last shot's while it has none, then the coming shot's."""
+        # First, since leaving a field takes what was typed there for the shot shown.
+        self.dose_field.go_to()
+        shot = None if self._snapshot is None else last_shot(self._snapshot)
+        self._ask_for_next(shot is not None and shot.dose_g is not None)
+        self.dose_field.go_to()
+
+    def go_to_yield(self) -> None:
+        """Go to the last shot's yield, where there is a shot to enter it for."""
+        if self.dose_field.hasFocus():
+            self.dose_field.clearFocus()  # as above
+        self._ask_for_next(False)
+        if self.yield_field.isEnabled():
+            self.yield_field.go_to()
+
+    def _ask_for_next(self, asked: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        if asked != self._next_asked:
+            self._next_asked = asked
+            self.show_snapshot(self._snapshot)
 
     @Slot()
     def _choose_subject(self) -> None:

@@ -134,13 +134,82 @@ def test_a_figure_being_typed_does_not_slip_to_another_shot(qtbot, panel, make_s
     running = make_snapshot(shots=shots, stage=Stage.RISING, pump_on_s=200.0, now_s=203.0, pump_marked=True)
     panel.show_snapshot(running)
     assert panel.timer.text() == "3.0"  # the clock is already the new shot's
-    assert panel.title.text() == "Shot 3"
+    assert panel.title.text() == "Shot 3: its figure is being typed"
     qtbot.keyClicks(panel.yield_field, "4")
     qtbot.keyClick(panel.yield_field, Qt.Key.Key_Return)
     assert given == ["shot 3 yield_g=36.4"]
     panel.show_snapshot(running)
     assert panel.title.text() == "Shot under way"
     assert panel.yield_field.text() == ""
+
+
+def test_another_shots_end_does_not_take_a_figure_being_typed_over(qtbot, panel, make_snapshot, make_shot):
+    given = given_by(panel)
+    panel.show_snapshot(make_snapshot(shots=(make_shot(3, yield_g=None),)))
+    panel.yield_field.setFocus()
+    qtbot.keyClicks(panel.yield_field, "36.4")
+    after = make_snapshot(shots=(make_shot(3, yield_g=None), make_shot(4, yield_g=None)))
+    panel.show_snapshot(after)
+    assert panel.title.isVisible()
+    assert panel.title.text().startswith("Shot 3")
+    assert not panel.last_button.isVisible()  # "Shot 4" above a figure for shot 3 would be untrue
+    qtbot.keyClick(panel.yield_field, Qt.Key.Key_Return)
+    panel.show_snapshot(after)
+    assert given == ["shot 3 yield_g=36.4"]
+    assert panel.last_button.text() == "Shot 4"
+    assert panel.yield_field.text() == ""
+
+
+def test_the_way_to_the_dose_leads_to_the_coming_shots(qtbot, panel, make_snapshot, make_shot):
+    given = given_by(panel)
+    panel.show_snapshot(make_snapshot(shots=(make_shot(3, dose_g=18.0),), recipe=Recipe(dose_g=18.0)))
+    panel.go_to_dose()
+    assert panel.next_button.isChecked()
+    qtbot.keyClicks(panel.dose_field, "17.8")
+    qtbot.keyClick(panel.dose_field, Qt.Key.Key_Return)
+    assert given == ["dose_g=17.8"]
+    panel.go_to_yield()
+    assert panel.last_button.isChecked()
+    qtbot.keyClicks(panel.yield_field, "35")
+    panel.go_to_dose()  # takes what was typed, for the shot it was typed for
+    assert given[1:] == ["shot 3 yield_g=35"]
+    assert panel.next_button.isChecked()
+    qtbot.keyClicks(panel.dose_field, "17.5")
+    panel.go_to_yield()
+    assert given[2:] == ["dose_g=17.5"]
+
+
+def test_a_last_shot_without_a_dose_gets_it_first(qtbot, panel, make_snapshot, make_shot):
+    given = given_by(panel)
+    panel.show_snapshot(make_snapshot(shots=(make_shot(3, dose_g=None),)))
+    panel.go_to_dose()
+    qtbot.keyClicks(panel.dose_field, "18")
+    qtbot.keyClick(panel.dose_field, Qt.Key.Key_Return)
+    assert given == ["shot 3 dose_g=18"]
+
+
+def test_going_to_a_field_again_lets_the_next_figure_replace_a_bad_one(qtbot, panel, make_snapshot, make_shot):
+    given = given_by(panel)
+    panel.show_snapshot(make_snapshot(shots=(make_shot(3, yield_g=None),)))
+    panel.go_to_yield()
+    qtbot.keyClicks(panel.yield_field, "3,6,4")
+    qtbot.keyClick(panel.yield_field, Qt.Key.Key_Return)
+    assert panel.yield_complaint.isVisible()
+    qtbot.keyClicks(panel.yield_field, "3..")
+    panel.go_to_yield()
+    qtbot.keyClicks(panel.yield_field, "36.4")
+    qtbot.keyClick(panel.yield_field, Qt.Key.Key_Return)
+    assert given == ["shot 3 yield_g=36.4"]
+
+
+def test_esc_drops_what_cannot_be_read_and_keeps_what_can(qtbot, panel, make_snapshot):
+    given = given_by(panel)
+    panel.show_snapshot(make_snapshot(recipe=Recipe(dose_g=18)))
+    type_into(qtbot, panel.dose_field, "1.8.2", key=Qt.Key.Key_Escape)
+    assert panel.dose_field.text() == "18"
+    assert not panel.dose_complaint.isVisible()
+    type_into(qtbot, panel.dose_field, "17.6", key=Qt.Key.Key_Escape)
+    assert given == ["dose_g=17.6"]
 
 
 def test_ratio_timer_and_verdict(panel, make_snapshot, make_shot):
