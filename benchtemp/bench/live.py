@@ -13,7 +13,7 @@ from benchtemp.bench.engine import Bench, Press
 from benchtemp.bench.snapshot import Event, MarkTaken, Snapshot, SourceFailed
 from benchtemp.errors import BenchtempError
 from benchtemp.readings.reading import TARED_BY_SCALE, Item, Mark, MarkKind
-from benchtemp.readings.source import Pumped, Source, Tared
+from benchtemp.readings.source import Keyed, Pumped, Source, Tared
 
 _WAKE_S = 0.1
 _EVENTS_MAX = 10_000
@@ -81,19 +81,26 @@ class LiveBench:
 
     def press(self) -> None:
         """Press the pump key now."""
-        self._inbox.put((Press(self.source.now_s()),))
+        self._inbox.put((Press(self._key_s()),))
 
     def mark(self, kind: MarkKind, text: str = "", t_s: float | None = None) -> None:
         """Make a mark, now or with the time it was begun at (a note is timed when its key is pressed)."""
-        self._inbox.put((Mark(self.source.now_s() if t_s is None else t_s, kind, text),))
+        if t_s is None:
+            t_s = self._key_s() if kind in _PUMP_MARKS else self.source.now_s()
+        self._inbox.put((Mark(t_s, kind, text),))
+
+    def _key_s(self) -> float:
+        """Return the time for a key that moves something at the source, which may wait there for it."""
+        return self.source.key_s() if isinstance(self.source, Keyed) else self.source.now_s()
 
     def tare(self) -> None:
         """Set the scale to zero: by its own command where it has one, else from here on in what is shown."""
+        t_s = self._key_s()
         for source in self._sources():
             if isinstance(source, Tared) and source.tare():
-                self.mark(MarkKind.TARE, TARED_BY_SCALE)
+                self.mark(MarkKind.TARE, TARED_BY_SCALE, t_s)
                 return
-        self.mark(MarkKind.TARE)
+        self.mark(MarkKind.TARE, t_s=t_s)
 
     # -- what to show, from any thread
 

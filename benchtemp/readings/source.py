@@ -61,6 +61,14 @@ class Pumped(Protocol):
 
 
 @runtime_checkable
+class Keyed(Protocol):
+    """A source that waits, for a moment, for what a key pressed now will make it do."""
+
+    def key_s(self) -> float:
+        """Return the time for a key pressed at this moment: no reading passes it before it has acted."""
+
+
+@runtime_checkable
 class Tared(Protocol):
     """A scale that can be set to zero by command."""
 

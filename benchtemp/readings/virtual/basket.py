@@ -196,6 +196,11 @@ class Basket:
         self.cup_kg += released
 
     @property
+    def poured_kg(self) -> float:
+        """Return what has left the bed since it was locked in: in the cup, or on its way there."""
+        return self.cup_kg + self._spout_kg
+
+    @property
     def wetness(self) -> float:
         """Return how far the bed's top layer has soaked, 0 to 1."""
         if self.dose_kg <= 0.0:

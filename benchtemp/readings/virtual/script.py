@@ -81,6 +81,12 @@ class Setpoint(Step, frozen=True, kw_only=True):
     degc: float
 
 
+class Grind(Step, frozen=True, kw_only=True):
+    """Grind the beds to come to another mean particle size, in percent of the usual."""
+
+    percent: float
+
+
 class Note(Step, frozen=True, kw_only=True):
     """The operator writes a note."""
 
@@ -126,6 +132,7 @@ AnyStep = (
     | Flush
     | Steam
     | Setpoint
+    | Grind
     | Note
     | Enter
     | EnterYield

@@ -219,6 +219,8 @@ class _Run:
                 machine.steam(on=False)
             case steps.Setpoint(degc=degc):
                 machine.set_setpoint(degc)
+            case steps.Grind(percent=percent):
+                machine.set_grind(percent / 100.0)
             case steps.Note(text=text):
                 self._mark(MarkKind.NOTE, text)
             case steps.Enter(text=text):

@@ -4,39 +4,32 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Sequence
-from math import inf
+from collections.abc import Callable, Mapping, Sequence
+from math import ceil, inf
 from typing import NamedTuple
 
-import msgspec
-
 from benchtemp.errors import BadInput
-from benchtemp.readings.reading import Item, Mark, MarkKind, Notice, NoticeKind, Reading
+from benchtemp.readings.reading import Item, MarkKind, Notice, NoticeKind
+from benchtemp.readings.virtual.attendant import Attendant
 from benchtemp.readings.virtual.instrument import Instrument
 from benchtemp.readings.virtual.machine import VirtualMachine
+from benchtemp.readings.virtual.operated import MachineState, OperatedMachine
+from benchtemp.readings.virtual.orders import Order, OrderKind
 from benchtemp.readings.virtual.paced_clock import PacedClock
 from benchtemp.readings.virtual.parameters import Machine, Place, Scale
 
 SPEED_MAX = 64.0
 _BATCH = 500
 _SETTLED_S = 20.0
+_KEPT_FOR_KEY_S = 0.5
+"""How long at most, in real time, the machine waits for what a key pressed just now will make it do."""
+_PER_SECOND = 10_000
+"""Deeds stand at whole tenths of a millisecond, as the marks that tell of them."""
 
 
-class Attendant(msgspec.Struct, frozen=True, kw_only=True):
-    """Looks after the portafilter, so that the pump key alone is enough to pull shot after shot.
-
-    After a pull the spent bed is knocked out and a fresh one locked in; if the pump is started while the
-    portafilter is out, it is locked in first. All times are our own choice.
-
-    Attributes:
-        dose_g: Dry coffee per shot.
-        rest_s: From pump off until the portafilter is taken out.
-        out_s: How long it is out.
-    """
-
-    dose_g: float = 18.0
-    rest_s: float = 8.0
-    out_s: float = 10.0
+def _on_the_mark(t_s: float) -> float:
+    """Return the first time from here on that a mark can tell exactly."""
+    return ceil(round(t_s * _PER_SECOND, 3)) / _PER_SECOND
 
 
 class _Command(NamedTuple):
@@ -49,14 +42,16 @@ class _Command(NamedTuple):
 class VirtualSource:
     """A virtual machine read live; what the operator does acts at the time it was done, between readings.
 
-    `pump`, `flush`, `lock_in`, `knock_out`, `set_setpoint`, `steam`, `unplug` and `tare` may be called by any
-    thread. The same seed and the same commands at the same times give the same readings.
+    `pump`, `flush`, `lock_in`, `knock_out`, `set_setpoint`, `steam`, `unplug`, `tare`, `order` and `key_s`
+    may be called by any thread. The same seed and the same commands at the same times give the same readings.
+    Orders note themselves: `orders.deeds_in` finds in a recording what `order`, `pump` and `tare` did.
 
     Attributes:
         parameters: The machine.
         name: The machine's name.
         channels: `("T1", …)`.
         has_weight: Whether a scale stands under the cup.
+        state: What its controls show, as of the last reading.
     """
 
     def __init__(
@@ -70,6 +65,9 @@ class VirtualSource:
         scale: Scale | None = Scale(),  # noqa: B008  frozen
         warm: bool = True,
         attendant: Attendant | None = Attendant(),  # noqa: B008  frozen
+        standing_s: float = _SETTLED_S,
+        display_above_k: float = 0.0,
+        details: Mapping[str, object] | None = None,
         clock: Callable[[], float] = time.perf_counter,
     ) -> None:
         """Describe the machine and how to read it; nothing runs before `open`.
@@ -83,6 +81,10 @@ class VirtualSource:
             scale: Under the cup; None without one.
             warm: Switched on for hours; otherwise the machine is cold and is switched on by `open`.
             attendant: Who looks after the portafilter; None leaves it to `lock_in` and `knock_out`.
+            standing_s: So long the machine has been standing when the clock starts, with an attendant, the
+                last 20 s of it with a fresh dose locked in.
+            display_above_k: By how much the machine displays more than its boiler's setpoint.
+            details: What it says of itself in a header; None for all there is to know.
             clock: Seconds from anywhere, for instance a test's own.
 
         Raises:
@@ -96,29 +98,37 @@ class VirtualSource:
         self.name = parameters.name
         self.channels = tuple(f"T{number}" for number in range(1, len(places) + 1))
         self.has_weight = scale is not None
-        self.details: dict[str, object] = {
-            "kind": "virtual machine",
-            "name": parameters.name,
-            "build": parameters.kind,
-            "seed": seed,
-            "rate_hz": rate_hz,
-            "places": [str(place) for place in places],
-            "quantum_k": parameters.probe.quantum_k,
-            "noise_k": parameters.probe.noise_k,
-        }
+        self.details: dict[str, object] = (
+            dict(details)
+            if details is not None
+            else {
+                "kind": "virtual machine",
+                "name": parameters.name,
+                "build": parameters.kind,
+                "seed": seed,
+                "rate_hz": rate_hz,
+                "places": [str(place) for place in places],
+                "quantum_k": parameters.probe.quantum_k,
+                "noise_k": parameters.probe.noise_k,
+            }
+        )
         self._seed = seed
         self._places = places
         self._scale = scale
         self._warm = warm
         self._attendant = attendant
+        self._standing_s = max(_SETTLED_S, standing_s)
+        self._display_above_k = display_above_k
         self._lock = threading.Lock()
         self._commands: list[_Command] = []
-        self._notices: list[Item] = []
-        self._machine: VirtualMachine | None = None
-        self._offset_s = 0.0
+        self._keys: list[tuple[float, float]] = []
+        self._operated: OperatedMachine | None = None
         self._index = 0
-        self._attend_s = inf
         self._unplugged_until_s = -inf
+        self.state = MachineState(
+            setpoint_degc=parameters.boiler.control.setpoint_degc + display_above_k,
+            dose_g=attendant.dose_g if attendant is not None else 0.0,
+        )
 
     # -- source
 
@@ -126,18 +136,22 @@ class VirtualSource:
         """Warm the machine up (or leave it cold), lock in a first dose and start the clock."""
         machine = VirtualMachine(self.parameters, seed=self._seed, places=self._places, warm=self._warm)
         instrument = Instrument(machine, seed=self._seed, scale=self._scale)
-        self._machine, self._instrument = machine, instrument
+        self._instrument = instrument
         self._index = 0
-        self._attend_s = inf
         self._unplugged_until_s = -inf
         self._commands.clear()
-        self._notices.clear()
-        if self._attendant is not None:
-            machine.lock_in(self._attendant.dose_g)
+        self._keys.clear()
+        attendant = self._attendant
+        if attendant is not None:
+            machine.advance(self._standing_s - _SETTLED_S)
+            machine.lock_in(attendant.dose_g)
             instrument.renew_cup()
-            machine.advance(_SETTLED_S)
-            self._tell(0.0, f"A portafilter with {self._attendant.dose_g:g} g is locked in; start the pump.")
-        self._offset_s = machine.t_s
+            machine.advance(self._standing_s)
+        operated = OperatedMachine(machine, instrument, attendant, display_above_k=self._display_above_k)
+        if attendant is not None:
+            operated.tell(f"A portafilter with {attendant.dose_g:g} g is locked in; start the pump.")
+        self._operated = operated
+        self.state = operated.state
         self._paced.start()
 
     def read(self) -> Sequence[Item]:
@@ -149,14 +163,39 @@ class VirtualSource:
         found: list[Item] = []
         now_s = self.now_s()
         with self._lock:
-            while paced.runs and len(found) < _BATCH and paced.due_s(self._index) <= now_s:
+            while paced.runs and len(found) < _BATCH and self._may_read(now_s):
                 found.extend(self._items_until(paced.due_s(self._index)))
                 self._index += 1
+            paced.have_read(paced.due_s(self._index))
+            self.state = self._opened.state
         return found
+
+    def _may_read(self, now_s: float) -> bool:
+        """Tell whether the next reading is due and no key pressed before it is still on its way."""
+        due_s = self._paced.due_s(self._index)
+        if due_s > now_s:
+            return False
+        if not self._keys:
+            return True
+        real_s = time.monotonic()
+        self._keys = [key for key in self._keys if key[1] > real_s]
+        return not self._keys or due_s < self._keys[0][0]
 
     def now_s(self) -> float:
         """Return the source's clock, which runs `speed` times as fast as real time."""
         return self._paced.now_s()
+
+    def key_s(self) -> float:
+        """Return the time for a key pressed at this moment, and wait there for what it will do.
+
+        Without the wait a reading could pass the key while it is on its way, and the pump would start a
+        little after its mark: then the recording alone would not give the same sitting again.
+        """
+        with self._lock:
+            self._paced.stop_hurrying()
+            t_s = self._next_moment_s()
+            self._keys.append((t_s, time.monotonic() + _KEPT_FOR_KEY_S))
+            return t_s
 
     def interrupt(self) -> None:
         """Make a waiting `read` return soon."""
@@ -168,35 +207,42 @@ class VirtualSource:
 
     # -- what the operator does, from any thread
 
+    def order(self, order: Order, *, t_s: float | None = None) -> None:
+        """Do something to the machine, now or at a time to come, and note it in the recording.
+
+        Raises:
+            BadInput: It cannot be done, or not now; the sentence says why.
+        """
+        order = order.checked()
+        with self._lock:
+            operated = self._opened
+            if t_s is None:
+                operated.refuse(order)
+                t_s = self._next_moment_s()
+                if order.ends_waiting:
+                    self._paced.stop_hurrying()
+                elif order.kind is OrderKind.IDLE:
+                    self._paced.hurry((operated.state.idle_since_s or 0.0) + order.value * 60.0)
+                elif order.kind is OrderKind.FLUSH:
+                    self._paced.stop_hurrying()
+            self._put(t_s, lambda: operated.obey(order))
+        self._paced.interrupt()
+
     def pump(self, *, on: bool, t_s: float) -> None:
         """Start or stop the pump as of `t_s`; a time already past acts at once."""
-        self._order(t_s, lambda: self._pump(on=on))
+        self._order(t_s, lambda: self._opened.pump(on=on))
 
     def flush(self, *, on: bool, t_s: float) -> None:
         """Start or stop water through the group with the portafilter taken out."""
-
-        def act() -> None:
-            if on:
-                self._opened.knock_out()
-                self._attend_s = inf
-            elif self._attendant is not None:
-                self._attend_s = self._time_s() + self._attendant.out_s
-            self._opened.pump(on=on)
-
-        self._order(t_s, act)
+        self._order(t_s, lambda: self._opened.flush(on=on))
 
     def lock_in(self, *, dose_g: float, t_s: float) -> None:
         """Lock in a fresh dose, 0 g for an empty basket."""
-        self._order(t_s, lambda: self._lock_in(dose_g))
+        self._order(t_s, lambda: self._opened.lock_in(dose_g))
 
     def knock_out(self, *, t_s: float) -> None:
         """Take the portafilter out and leave it out."""
-
-        def act() -> None:
-            self._opened.knock_out()
-            self._attend_s = inf
-
-        self._order(t_s, act)
+        self._order(t_s, self._opened.knock_out)
 
     def set_setpoint(self, setpoint_degc: float, *, t_s: float) -> None:
         """Change the machine's setpoint; raises BadInput where it cannot be."""
@@ -208,95 +254,74 @@ class VirtualSource:
         """Open or close the steam valve; raises BadInput where the machine has none."""
         if self.parameters.steam is None:
             raise BadInput(f"{self.name} has no steam valve; leave steam out.")
-        self._order(t_s, lambda: self._opened.steam(on=on))
+        self._order(t_s, lambda: self._opened.machine.steam(on=on))
 
     def unplug(self, seconds: float, *, t_s: float) -> None:
         """Pull the interface's cable out for some seconds."""
 
         def act() -> None:
-            at_s = self._time_s()
-            self._unplugged_until_s = at_s + seconds
-            self._notices.append(Mark(at_s, MarkKind.GAP, "unplugged"))
-            self._notices.append(Notice(at_s, NoticeKind.LOST, "The virtual cable is unplugged."))
+            operated = self._opened
+            self._unplugged_until_s = operated.t_s + seconds
+            operated.note(MarkKind.GAP, "unplugged")
+            operated.tell_lost("The virtual cable is unplugged.")
 
         self._order(t_s, act)
 
-    def tare(self) -> bool:
-        """Set the scale to zero; False without one."""
+    def tare(self, *, t_s: float | None = None) -> bool:
+        """Set the scale to zero, now or at a time to come; False without one."""
         if not self.has_weight:
             return False
-        self._order(self.now_s(), self._instrument.tare)
+        with self._lock:
+            if t_s is None:
+                # The key that asks for it has a time already, which its mark will tell.
+                t_s = self._keys[-1][0] if self._keys else self._next_moment_s()
+            self._done_key(t_s)
+            self._put(t_s, self._instrument.tare)
         return True
 
     @property
     def true_water_degc(self) -> float:
         """Return what surrounds the basket probe at this moment, °C, without noise, steps or lag."""
-        return self._opened.true_water_degc
+        return self._opened.machine.true_water_degc
 
     # -- inside
 
     @property
-    def _opened(self) -> VirtualMachine:
-        if self._machine is None:
+    def _opened(self) -> OperatedMachine:
+        if self._operated is None:
             raise BadInput("The virtual machine is not open yet; open it first.")
-        return self._machine
+        return self._operated
 
-    def _time_s(self) -> float:
-        return round(self._opened.t_s - self._offset_s, 6)
+    def _next_moment_s(self) -> float:
+        """Return the next time at which something can be done, to be told by a mark; holds the lock."""
+        reached_s = self._operated.t_s if self._operated is not None else 0.0
+        return _on_the_mark(max(self._paced.now_s(), reached_s))
 
     def _order(self, t_s: float, act: Callable[[], None]) -> None:
         with self._lock:
-            self._commands.append(_Command(t_s, act))
-            self._commands.sort(key=lambda command: command.t_s)
+            self._done_key(t_s)
+            self._put(t_s, act)
 
-    def _tell(self, t_s: float, text: str) -> None:
-        self._notices.append(Notice(t_s, NoticeKind.READING, text))
+    def _done_key(self, t_s: float) -> None:
+        self._keys = [key for key in self._keys if key[0] > t_s]
+
+    def _put(self, t_s: float, act: Callable[[], None]) -> None:
+        self._commands.append(_Command(t_s, act))
+        self._commands.sort(key=lambda command: command.t_s)
 
     def _items_until(self, t_s: float) -> list[Item]:
         """Let the machine reach `t_s`, doing what was ordered on the way, and read it."""
-        machine = self._opened
-        while True:
-            command_s = self._commands[0].t_s if self._commands else inf
-            if min(command_s, self._attend_s) > t_s:
-                break
-            machine.advance(self._offset_s + min(command_s, self._attend_s))
-            if command_s <= self._attend_s:
-                self._commands.pop(0).act()
-            else:
-                self._attend()
-        machine.advance(self._offset_s + t_s)
+        operated = self._opened
+        while operated.advance(t_s, self._commands[0].t_s if self._commands else inf, self._do_command):
+            pass
         stamp_s = round(t_s, 6)
-        found: list[Item] = list(self._notices)
-        self._notices.clear()
+        found: list[Item] = operated.take_told()
         if t_s < self._unplugged_until_s:
             return found
         if self._unplugged_until_s > -inf:
             self._unplugged_until_s = -inf
             found.append(Notice(stamp_s, NoticeKind.READING, "The virtual cable is plugged in again."))
-        reading: Reading = self._instrument.reading(stamp_s)
-        return [*found, reading]
+        return [*found, self._instrument.reading(stamp_s)]
 
-    def _pump(self, *, on: bool) -> None:
-        if self._attendant is not None:
-            if on and not self._opened.basket.locked:
-                self._lock_in(self._attendant.dose_g)
-            self._attend_s = inf if on else self._time_s() + self._attendant.rest_s
-        self._opened.pump(on=on)
-
-    def _lock_in(self, dose_g: float) -> None:
-        self._opened.lock_in(dose_g)
-        self._instrument.renew_cup()
-        self._attend_s = inf
-
-    def _attend(self) -> None:
-        """Take out the spent bed, or lock in a fresh one."""
-        attendant = self._attendant
-        assert attendant is not None
-        at_s = self._attend_s
-        if self._opened.basket.locked:
-            self._opened.knock_out()
-            self._attend_s = at_s + attendant.out_s
-            self._tell(at_s, "The spent bed is knocked out.")
-        else:
-            self._lock_in(attendant.dose_g)
-            self._tell(at_s, f"A fresh {attendant.dose_g:g} g is locked in; start the pump when you like.")
+    def _do_command(self) -> None:
+        self._commands.pop(0).act()

@@ -16,7 +16,7 @@ from benchtemp.probes.boiling import boiling_reference
 from benchtemp.probes.check import Check
 from benchtemp.probes.checking import ProbeCheck
 from benchtemp.readings.reading import Stream
-from benchtemp.readings.virtual import Place, Scale, simulate
+from benchtemp.readings.virtual import Order, OrderKind, Place, Scale, VirtualSource, simulate
 from benchtemp.readings.virtual.pot import (
     POT_DEPTH_CM,
     POT_PRESSURE_HPA,
@@ -27,8 +27,10 @@ from benchtemp.readings.virtual.pot import (
 from benchtemp.readings.virtual.script import (
     AnyStep,
     Enter,
+    Grind,
     KnockOut,
     LockIn,
+    Setpoint,
     Shot,
     Tare,
     Wait,
@@ -36,7 +38,6 @@ from benchtemp.readings.virtual.script import (
 )
 from benchtemp.shots.recipe import Recipe
 from benchtemp.teaching.cases.sealed import BUILD, DOSE_G, YIELD_G, Sealed, unsealed
-from benchtemp.teaching.cases.sealed_source import CaseSource
 
 HIGHEST_CODE = 999_999
 RATE_HZ = 10.0
@@ -48,6 +49,8 @@ INTERVAL_SPREAD = 0.35
 """By so much a share intervals differ from what was asked for, so that no shot keeps step with a heater."""
 PROBE = "case probe"
 _LEAD_S = 30.0
+_USUAL_GRIND = 100.0
+_LEVEL_K = _REPEAT_K = 0.3
 _SETTLED_S = 20.0
 _LONGEST_CHECK_S = 1200.0
 
@@ -62,6 +65,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
         display_degc: What its display says it brews at.
         dose_g, yield_g: The recipe in use.
         shot_time_s: How long such a shot takes on a sound machine, from and to.
+        level_k: How far the mean of some shots may lie from the display of a sound machine.
+        repeat_k: Within what two shots of a sound machine lie, whenever they are pulled.
         sound: What a machine of this build does when nothing is wrong, sentence by sentence.
         complaint: What its owner says; the same words for every fault.
         tests: What can be done, sentence by sentence.
@@ -74,6 +79,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     dose_g: float
     yield_g: float
     shot_time_s: tuple[float, float]
+    level_k: float
+    repeat_k: float
     sound: tuple[str, ...]
     complaint: str
     tests: tuple[str, ...]
@@ -127,7 +134,7 @@ class Case:
 
     def open(
         self, *, speed: float = 1.0, sitting: int = 1, clock: Callable[[], float] = time.perf_counter
-    ) -> CaseSource:
+    ) -> VirtualSource:
         """Return the machine as a source with pump and scale, like any virtual machine; not yet open.
 
         Opened, it has been standing ready as the owner left it. Give `brief.machine` to
@@ -138,12 +145,19 @@ class Case:
             sitting: Other beds and noise for another number.
             clock: Seconds from anywhere, for instance a test's own.
         """
-        return CaseSource(
-            self._sealed,
-            self.details,
-            seed=self._seed(sitting),
-            rate_hz=RATE_HZ,
+        sealed = self._sealed
+        probe = msgspec.structs.replace(sealed.machine.probe, offset_k=sealed.probe_error_k)
+        return VirtualSource(
+            msgspec.structs.replace(sealed.machine, probe=probe),
+            self._seed(sitting),
+            RATE_HZ,
+            (Place.BASKET,),
             speed=speed,
+            scale=Scale(),
+            warm=sealed.warm,
+            standing_s=sealed.standing_s,
+            display_above_k=sealed.display_above_k,
+            details=self.details,
             clock=clock,
         )
 
@@ -171,6 +185,9 @@ class Case:
         *,
         interval_s: float = 180.0,
         irregular: bool = True,
+        setpoint_degc: float | None = None,
+        dose_g: float = DOSE_G,
+        grind_percent: float = 100.0,
         sitting: int = 1,
         started: str = "2031-03-04T08:00:00+00:00",
     ) -> Stream:
@@ -180,6 +197,9 @@ class Case:
             shots: How many, 1 to 40.
             interval_s: Pump on to pump on, in the mean.
             irregular: Whether intervals differ from one another by up to 35 %.
+            setpoint_degc: What the display is set to before the machine stands; None leaves it as found.
+            dose_g: Dry coffee.
+            grind_percent: Mean particle size, 100 as the owner leaves it.
             sitting: Other beds and noise for another number; the machine starts as the owner left it.
             started: ISO 8601 moment with UTC offset at which the recording is said to begin.
 
@@ -193,27 +213,39 @@ class Case:
                 f"Shots {interval_s:g} s apart cannot be pulled; give {SHORTEST_INTERVAL_S:g} to "
                 f"{LONGEST_INTERVAL_S:g} s."
             )
+        if setpoint_degc is not None:
+            Order(OrderKind.SETPOINT, setpoint_degc).checked()
+        Order(OrderKind.DOSE, dose_g).checked()
+        Order(OrderKind.GRIND, grind_percent).checked()
         sealed = self._sealed
+        settings: list[AnyStep] = [Grind(percent=grind_percent)]
+        if setpoint_degc is not None:
+            settings.append(Setpoint(degc=setpoint_degc - sealed.display_above_k))
         stream = simulate(
             msgspec.structs.replace(
                 sealed.machine, probe=msgspec.structs.replace(sealed.machine.probe, quantum_k=0.0)
             ),
-            _script(shots, interval_s, irregular=irregular, seed=self._seed(sitting)),
+            _script(shots, interval_s, dose_g=dose_g, irregular=irregular, seed=self._seed(sitting)),
             seed=self._seed(sitting),
             rate_hz=RATE_HZ,
             places=(Place.BASKET,),
             scale=Scale(),
             warm=sealed.warm,
             before=(
+                *settings,
                 Wait(seconds=sealed.standing_s - _SETTLED_S),
-                LockIn(dose_g=DOSE_G),
+                LockIn(dose_g=dose_g),
                 Wait(seconds=_SETTLED_S),
             ),
             started=started,
         )
-        return self._as_recorded(stream, started)
+        display_degc = self.brief.display_degc if setpoint_degc is None else setpoint_degc
+        tags = {"setpoint": f"{display_degc:g} °C", "case": str(self.code)}
+        if grind_percent != _USUAL_GRIND:
+            tags["grind"] = f"{grind_percent:g} %"
+        return self._as_recorded(stream, started, dose_g, tags)
 
-    def _as_recorded(self, stream: Stream, started: str) -> Stream:
+    def _as_recorded(self, stream: Stream, started: str, dose_g: float, tags: dict[str, str]) -> Stream:
         """Return the stream as the interface on the case would have recorded it."""
         quantum_k = self._sealed.machine.probe.quantum_k
         reported = stream.temps_degc + self._sealed.probe_error_k
@@ -229,8 +261,8 @@ class Case:
                 "channels": [{"name": "T1"}],
                 "basket_channel": "T1",
                 "machine": self.brief.machine,
-                "recipe": {"dose_g": DOSE_G},
-                "tags": {"setpoint": f"{self.brief.display_degc:g} °C", "case": str(self.code)},
+                "recipe": {"dose_g": dose_g},
+                "tags": tags,
             },
         )
 
@@ -258,11 +290,13 @@ class Case:
         return check.checks(checked=checked)[PROBE]
 
 
-def _script(shots: int, interval_s: float, *, irregular: bool, seed: int) -> tuple[AnyStep, ...]:
+def _script(
+    shots: int, interval_s: float, *, dose_g: float, irregular: bool, seed: int
+) -> tuple[AnyStep, ...]:
     """Return what the operator does: the first shot with the basket that is locked in already."""
     chance = random.Random(f"intervals {seed}")  # noqa: S311  no secret depends on it
     recipe_shot = Shot(seconds=LONGEST_SHOT_S, yield_g=YIELD_G)
-    steps: list[AnyStep] = [Enter(text=f"dose_g={DOSE_G:g}"), Wait(seconds=_LEAD_S), Tare(), recipe_shot]
+    steps: list[AnyStep] = [Enter(text=f"dose_g={dose_g:g}"), Wait(seconds=_LEAD_S), Tare(), recipe_shot]
     # Spread evenly and shuffled: drawn one by one they might all come alike.
     spread = [2.0 * (place + 0.5) / max(shots - 1, 1) - 1.0 for place in range(shots - 1)]
     chance.shuffle(spread)
@@ -277,7 +311,7 @@ def _script(shots: int, interval_s: float, *, irregular: bool, seed: int) -> tup
             WaitSinceShot(seconds=since_s - 22.0),
             KnockOut(),
             Wait(seconds=10.0),
-            LockIn(dose_g=DOSE_G),
+            LockIn(dose_g=dose_g),
             Tare(),
             WaitSinceShot(seconds=since_s),
             recipe_shot,
@@ -299,9 +333,11 @@ def _brief(code: int, sealed: Sealed) -> Brief:
         dose_g=DOSE_G,
         yield_g=YIELD_G,
         shot_time_s=(recipe.time_low_s, recipe.time_high_s),
+        level_k=_LEVEL_K,
+        repeat_k=_REPEAT_K,
         sound=(
-            "Its display shows the brew temperature; the mean of some shots lies within 0.3 K of it.",
-            "Shots at any moment come within 0.3 K of one another.",
+            f"Its display shows the brew temperature; the mean of shots lies within {_LEVEL_K:g} K of it.",
+            f"Shots at any moment come within {_REPEAT_K:g} K of one another.",
             f"{DOSE_G:g} g give {YIELD_G:g} g in 22 to 28 s; the plateau begins 7 to 9 s after pump on.",
             "Once it is warmed through, the first shot is like the tenth.",
         ),
@@ -313,6 +349,7 @@ def _brief(code: int, sealed: Sealed) -> Brief:
             "Pull shots, as many as you need: each counts as used. The first one soon, as the owner would.",
             "Vary the time between shots, or keep it even.",
             "Weigh and time every shot.",
+            "Change setpoint, dose or grind, flush, let it stand idle.",
             boiling,
         ),
     )

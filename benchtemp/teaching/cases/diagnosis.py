@@ -27,6 +27,7 @@ _POINTERS: dict[Fault, tuple[str, ...]] = {
     Fault.PROBE_LOW: ("probe", "level", "scatter"),
     Fault.COLD_GROUP: ("warming", "level"),
     Fault.SLOW_FLOW: ("flow", "level"),
+    Fault.GRIND: ("flow", "level"),
 }
 """What speaks for each fault, most telling first."""
 
@@ -37,6 +38,8 @@ _SIGNS: dict[Fault, str] = {
     Fault.PROBE_LOW: "A low probe shows in boiling water, and makes every machine look equally cold.",
     Fault.COLD_GROUP: "A cold group shows as shots that grow hotter, less and less, until two come alike.",
     Fault.SLOW_FLOW: "Slow water shows on scale and clock; it cools on its way and brews a little colder.",
+    Fault.GRIND: "A wrong grind shows on scale and clock too, and follows the grinder: ground otherwise, the "
+    "same machine gives what it should. Finer beds brew a little colder, coarser ones hotter.",
 }
 
 _PROBE_TEST = (
@@ -52,6 +55,10 @@ _WARM_TEST = (
     "and two or three shots do not tell warming from scatter."
 )
 _FLOW_TEST = "Weigh and time every shot: how fast water comes is seen on scale and clock alone."
+_GRIND_TEST = (
+    "The same shot at a clearly coarser grind: through a bed that was too dense water comes faster then, "
+    "through a narrowed jet it does not."
+)
 _LEVEL_TEST = "Three shots or more: one alone says neither how far off the machine is nor how steady."
 
 
@@ -185,6 +192,8 @@ def _separating(fault: Fault, evidence: Evidence) -> tuple[str, ...]:
     left = set(evidence.candidates) | {fault}
     if len(left) == 1:
         return ()
+    if left == {Fault.SLOW_FLOW, Fault.GRIND} and evidence.finding("flow").value is not None:
+        return (_GRIND_TEST,)
     if evidence.finding("scatter").value is None:
         return (_LEVEL_TEST, _FLOW_TEST, _PROBE_TEST)
     if left == {Fault.COLD_GROUP, Fault.THERMOSTAT}:
@@ -196,6 +205,8 @@ def _separating(fault: Fault, evidence: Evidence) -> tuple[str, ...]:
         tests.append(_CYCLE_TEST)
     if Fault.COLD_GROUP in left:
         tests.append(_WARM_TEST)
-    if Fault.SLOW_FLOW in left and evidence.finding("flow").value is None:
+    if left & {Fault.SLOW_FLOW, Fault.GRIND} and evidence.finding("flow").value is None:
         tests.append(_FLOW_TEST)
+    elif left >= {Fault.SLOW_FLOW, Fault.GRIND}:
+        tests.append(_GRIND_TEST)
     return tuple(tests or [_LEVEL_TEST])

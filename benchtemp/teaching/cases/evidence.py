@@ -1,11 +1,12 @@
-"""What a trainee's shots and probe checks show of a case, and which faults they leave possible.
+"""What a trainee's shots and probe checks show of a case, in words, and which faults they leave possible.
 
-Everything is held against what the brief says of a sound machine. The limits are our own: each lies between
-what a sound machine and a faulty one show on the model, wide of both.
+Everything is held against what the brief says of a sound machine, and what the model says of a faulty one
+(`judging`).
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from math import hypot, sqrt
 
@@ -15,32 +16,16 @@ import numpy as np
 from benchtemp.probes.check import Check
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.shot import Shot
+from benchtemp.studies.evidence.typed import SETPOINT_TAGS, tag, temp_from
 from benchtemp.teaching.cases.case import Brief
 from benchtemp.teaching.cases.fault import Fault
+from benchtemp.teaching.cases.judging import UNEVEN_SHARE, Run, Temperatures, flow_faults, probe_faults
 from benchtemp.units import MINUS, TempUnit, delta_to
 
-LEVEL_K = 0.45
-"""Shots that lie further from the display, in the mean, do not agree with it."""
-SCATTER_K = 0.25
-"""Shots that scatter more than this differ with the moment (a sound machine: below 0.1)."""
-RISE_K = 0.7
-STEP_BACK_K = 0.2
-"""A machine that warms through brews hotter from shot to shot: so much in all, hardly ever a step back."""
-PROBE_K = 0.5
-"""A probe that reads so much below the boil reads low."""
-FLOW_SHARE = 0.75
-"""Less than this share of a sound machine's flow is too slow."""
-SOUND_FLOW_G_PER_S = 2.4
-SOUND_FILL_S = 9.2
-"""A sound machine's cup: so much a second, beginning so long after pump on (found on the model)."""
-LEAST_RUN_S = 12.0
-SHOTS_FOR_LEVEL = 3
-SHOTS_FOR_SCATTER = 6
-SHOTS_FOR_RISE = 5
-UNEVEN_SHARE = 0.15
-"""Intervals that differ by less than this share may keep step with a heater."""
-SOON_S = 300.0
-"""A first shot later than this after the sitting's beginning may find a cold group warmed through."""
+_GRIND = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
+_SAME_SETPOINT_K = 0.05
+_SAME_DOSE_G = 0.6
+_USUAL_GRIND = 100.0
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
@@ -99,6 +84,12 @@ def evidence_from(
     return Evidence(shots=len(pulled), checks=len(checks), findings=findings, candidates=looked.candidates())
 
 
+def grind_percent(shot: Shot) -> float:
+    """Return the grind a shot was pulled with, 100 where nothing says otherwise."""
+    found = _GRIND.fullmatch(shot.tags.get("grind", ""))
+    return float(found[1]) if found else _USUAL_GRIND
+
+
 class _Looked:
     """Shots and checks of a case being looked at."""
 
@@ -107,8 +98,34 @@ class _Looked:
         self._shots = shots
         self._checks = checks
         self._unit = unit
-        self._sittings = [self._beside_display(sitting) for sitting in _sittings(shots)]
-        self._off_k = np.concatenate(self._sittings) if self._sittings else np.empty(0)
+        self._usual = [shot for shot in shots if self._is_usual(shot)]
+        self._parted = _sittings(self._usual)
+        self._temps = Temperatures(
+            sittings=[self._beside_display(sitting) for sitting in self._parted],
+            first_s=self._usual[0].result.pump_on_s if self._usual else None,
+            uneven=self._uneven,
+            level_k=brief.level_k,
+            repeat_k=brief.repeat_k,
+        )
+        self._off_k = self._temps.all_k
+        runs = [self._run(shot) for shot in shots]
+        self._runs = [run for run in runs if run is not None and run.tells]
+
+    def _is_usual(self, shot: Shot) -> bool:
+        """Tell whether a shot was pulled at the settings as found; others brew otherwise by right."""
+        setpoint_degc = temp_from(tag(shot.tags, SETPOINT_TAGS))
+        moved = setpoint_degc is not None and (
+            abs(setpoint_degc - self._brief.display_degc) > _SAME_SETPOINT_K
+        )
+        dosed = shot.dose_g is not None and abs(shot.dose_g - self._brief.dose_g) > _SAME_DOSE_G
+        return not moved and not dosed and grind_percent(shot) == _USUAL_GRIND
+
+    def _run(self, shot: Shot) -> Run | None:
+        ran_s = shot.result.shot_time_s
+        if ran_s is None or shot.yield_g is None:
+            return None
+        dose_g = self._brief.dose_g if shot.dose_g is None else shot.dose_g
+        return Run(dose_g, shot.yield_g, ran_s, grind_percent(shot))
 
     def _beside_display(self, shots: Sequence[Shot]) -> FloatArray:
         """Return by how much each shot with a brew temperature lies above the display, as the probe reads."""
@@ -128,24 +145,8 @@ class _Looked:
     # -- what is seen
 
     @property
-    def _rises(self) -> bool:
-        """Tell whether the shots grow hotter one after another, as those of a machine warming through do."""
-        several = [off_k for off_k in self._sittings if len(off_k) > 1]
-        steady = all(float(np.diff(off_k).min()) > -STEP_BACK_K for off_k in several)
-        return steady and any(off_k[-1] - off_k[0] > RISE_K and off_k[1] > off_k[0] for off_k in several)
-
-    @property
     def _scatter_k(self) -> float | None:
         return float(self._off_k.std(ddof=1)) if len(self._off_k) > 1 else None
-
-    @property
-    def _flow_share(self) -> float | None:
-        shares = []
-        for shot in self._shots:
-            ran_s = shot.result.shot_time_s
-            if ran_s is not None and ran_s >= LEAST_RUN_S and shot.yield_g is not None:
-                shares.append(shot.yield_g / (SOUND_FLOW_G_PER_S * (ran_s - SOUND_FILL_S)))
-        return float(np.median(shares)) if shares else None
 
     @property
     def _probe_error(self) -> tuple[float, float] | None:
@@ -160,24 +161,23 @@ class _Looked:
 
     @property
     def _uneven(self) -> bool:
-        """Tell whether the times between shots differ, so that no heater's cycle kept step with them."""
         gaps_s = np.concatenate(
-            [np.diff([shot.result.pump_on_s for shot in sitting]) for sitting in _sittings(self._shots)]
+            [np.empty(0), *(np.diff([shot.result.pump_on_s for shot in sitting]) for sitting in self._parted)]
         )
-        return len(gaps_s) > 2 and float(gaps_s.std() / gaps_s.mean()) >= UNEVEN_SHARE / 2.0
-
-    @property
-    def _began_soon(self) -> bool:
-        return bool(self._shots) and self._shots[0].result.pump_on_s < SOON_S
+        return len(gaps_s) > 1 and float(gaps_s.std() / gaps_s.mean()) >= UNEVEN_SHARE / 2.0
 
     # -- in words
 
     def level(self) -> Finding:
         off_k, display = self._off_k, f"the display's {self._shown(self._brief.display_degc)}"
         if not len(off_k):
-            return Finding(name="level", value=None, sentence="No shot with a brew temperature was pulled.")
+            return Finding(
+                name="level",
+                value=None,
+                sentence="No shot with a brew temperature was pulled at the settings as found.",
+            )
         mean_k = float(off_k.mean())
-        uncertainty_k = (self._scatter_k or 0.1) / sqrt(len(off_k))
+        uncertainty_k = (self._scatter_k or self._temps.sd_k) / sqrt(len(off_k))
         error = self._probe_error
         told = f"The shots' mean, as the probe reads, lies {self._k(mean_k, signed=True)} from {display}"
         if error is not None:
@@ -194,7 +194,11 @@ class _Looked:
     def scatter(self) -> Finding:
         scatter_k = self._scatter_k
         if scatter_k is None:
-            return Finding(name="scatter", value=None, sentence="One shot alone says nothing about scatter.")
+            return Finding(
+                name="scatter",
+                value=None,
+                sentence="It takes two shots at the settings as found to say something about scatter.",
+            )
         count = len(self._off_k)
         spread = self._k(float(self._off_k.max() - self._off_k.min()))
         return Finding(
@@ -212,33 +216,39 @@ class _Looked:
                 name="warming", value=None, sentence="It takes two shots to see whether they warm."
             )
         rise_k = max(
-            (float(one[-1] - one[0]) for one in self._sittings if len(one) > 1), key=abs, default=0.0
+            (float(one[-1] - one[0]) for one in self._temps.sittings if len(one) > 1), key=abs, default=0.0
         )
-        shape = "each hotter than the one before" if self._rises else "not in one direction"
+        shape = "each hotter than the one before" if self._temps.rises else "not in one direction"
         return Finding(
             name="warming",
             value=rise_k,
-            uncertainty=0.1,
+            uncertainty=sqrt(2.0) * self._temps.sd_k,
             sentence=f"From first shot to last a sitting goes {self._k(rise_k, signed=True)}, {shape}.",
         )
 
     def flow(self) -> Finding:
-        share = self._flow_share
-        if share is None:
+        runs = self._runs
+        if not runs:
             return Finding(
                 name="flow",
                 value=None,
                 unit="share",
                 sentence="No shot was both weighed and timed, so nothing is known of the flow.",
             )
-        shot = next(one for one in self._shots if one.yield_g is not None and one.result.shot_time_s)
+        shares = [run.yield_g / run.cup_g() for run in runs]
+        spread = float(np.mean([run.bed_spread_g / run.cup_g() for run in runs]))
+        settings = {(run.grind_percent, run.dose_g): run for run in reversed(runs)}
+        told = [
+            f"{run.yield_g:.1f} g in {run.ran_s:.1f} s where a sound machine gives {run.cup_g():.1f} g"
+            + (f" (grind {grind:g} %, {dose_g:g} g)" if len(settings) > 1 else "")
+            for (grind, dose_g), run in sorted(settings.items())
+        ]
         return Finding(
             name="flow",
-            value=share,
-            uncertainty=0.1,
+            value=float(np.median(shares)),
+            uncertainty=spread / sqrt(len(runs)),
             unit="share",
-            sentence=f"Water comes at {100.0 * share:.0f} % of a sound machine's flow (the first weighed "
-            f"shot: {shot.yield_g:.1f} g in {shot.result.shot_time_s:.1f} s).",
+            sentence=f"The scale: {'; '.join(told)}.",
         )
 
     def probe(self) -> Finding:
@@ -258,36 +268,22 @@ class _Looked:
     def candidates(self) -> tuple[Fault, ...]:
         """Return the faults that the tests leave possible; one machine has one fault at most."""
         left = set(Fault)
-        error, share = self._probe_error, self._flow_share
-        if error is not None:
-            left = {Fault.PROBE_LOW} if error[0] < -PROBE_K else left - {Fault.PROBE_LOW}
-        if share is not None:
-            left = left & {Fault.SLOW_FLOW} if share < FLOW_SHARE else left - {Fault.SLOW_FLOW}
-        if len(self._off_k) >= SHOTS_FOR_LEVEL and (share is None or share >= FLOW_SHARE):
-            left &= self._by_temperatures()
-        return tuple(fault for fault in Fault if fault in left)
-
-    def _by_temperatures(self) -> set[Fault]:
-        count, scatter_k = len(self._off_k), self._scatter_k or 0.0
-        if self._rises:
-            certain = count >= SHOTS_FOR_RISE
-            return {Fault.COLD_GROUP} if certain else {Fault.COLD_GROUP, Fault.THERMOSTAT}
-        if scatter_k > SCATTER_K:
-            return {Fault.THERMOSTAT}
-        # Steady: what stays open is what the way of testing could not have shown.
-        found = {Fault.SLOW_FLOW} if self._flow_share is None else set()
-        if count < SHOTS_FOR_SCATTER or not self._uneven:
-            found.add(Fault.THERMOSTAT)
-        if not self._began_soon:
-            found.add(Fault.COLD_GROUP)
-        mean_k = float(self._off_k.mean())
-        if abs(mean_k) > LEVEL_K:
-            found.add(Fault.OFFSET)
-            if mean_k < 0.0 and abs(mean_k + 0.8) < LEVEL_K:
-                found.add(Fault.PROBE_LOW)
+        flow = flow_faults(self._runs)
+        of_flow = {Fault.SLOW_FLOW, Fault.GRIND}
+        if Fault.NONE not in flow:
+            left &= flow
         else:
-            found.add(Fault.NONE)
-        return found
+            # A yield as on a sound machine: what slow water or another grind might be behind it stays open.
+            left -= of_flow - flow
+            left &= self._temps.faults()
+        error = self._probe_error
+        if error is not None:
+            probe = probe_faults(*error)
+            if Fault.PROBE_LOW not in probe:
+                left.discard(Fault.PROBE_LOW)
+            if Fault.NONE not in probe:
+                left &= {Fault.PROBE_LOW}
+        return tuple(fault for fault in Fault if fault in left)
 
 
 def _sittings(shots: Sequence[Shot]) -> list[list[Shot]]:

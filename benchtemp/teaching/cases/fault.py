@@ -16,6 +16,7 @@ class Fault(StrEnum):
     PROBE_LOW = "probe-low"
     COLD_GROUP = "cold-group"
     SLOW_FLOW = "slow-flow"
+    GRIND = "grind"
 
 
 FAULT_TEXTS: dict[Fault, str] = {
@@ -25,6 +26,7 @@ FAULT_TEXTS: dict[Fault, str] = {
     Fault.PROBE_LOW: "the probe reads low, the machine is well",
     Fault.COLD_GROUP: "the group is cold, the machine not warmed through",
     Fault.SLOW_FLOW: "water comes too slowly, through a jet narrowed by scale or from a tired pump",
+    Fault.GRIND: "the coffee is ground too fine or too coarse, the machine is well",
 }
 """What each means, to choose from."""
 

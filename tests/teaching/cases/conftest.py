@@ -20,12 +20,17 @@ def _codes():
 
 @functools.cache
 def _pulled(code):
-    return Case(code).pull(8)
+    return Case(code).pull(6)
+
+
+@functools.cache
+def _coarser(code):
+    return Case(code).pull(2, grind_percent=125.0, sitting=2)
 
 
 @functools.cache
 def _shots(code):
-    return analyse_stream(_pulled(code)).shots
+    return (*analyse_stream(_pulled(code)).shots, *analyse_stream(_coarser(code)).shots)
 
 
 @functools.cache
@@ -41,13 +46,13 @@ def codes():
 
 @pytest.fixture
 def pulled():
-    """Return what gives the recording of eight shots on a case."""
+    """Return what gives the recording of six shots on a case, at the settings as found."""
     return _pulled
 
 
 @pytest.fixture
 def shots():
-    """Return what gives eight shots of a case."""
+    """Return what gives eight shots of a case, the last two of them ground coarser."""
     return _shots
 
 

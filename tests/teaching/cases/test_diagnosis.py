@@ -12,13 +12,13 @@ from benchtemp.teaching.cases.case import Case
 from benchtemp.teaching.cases.diagnosis import _POINTERS, FAULT_POINTS, SIZE_POINTS, mark_diagnosis
 from benchtemp.teaching.cases.evidence import evidence_from
 from benchtemp.teaching.cases.fault import SIZED, Diagnosis, Fault
-from benchtemp.teaching.cases.sealed import unsealed
+from benchtemp.teaching.cases.sealed import machine_of_build, unsealed
 from benchtemp.teaching.cutting import pulls_in
 from benchtemp.units import TempUnit
 
 
 @pytest.mark.parametrize("number", range(2))
-def test_eight_shots_at_uneven_intervals_and_a_boil_leave_one_candidate(codes, fault, shots, check, number):
+def test_six_shots_two_ground_coarser_and_a_boil_leave_one_candidate(codes, fault, shots, check, number):
     code = codes[fault][number]
     found = evidence_from(Case(code).brief, shots(code), [check(code)])
     assert found.candidates == (fault,)
@@ -35,6 +35,54 @@ def test_the_named_evidence_alone_tells_a_fault_from_a_sound_machine(codes, faul
     here, there = found.finding(most_telling), sound.finding(most_telling)
     doubt = (here.uncertainty**2 + there.uncertainty**2) ** 0.5
     assert abs(here.value - there.value) > 2.0 * doubt
+
+
+@pytest.mark.parametrize("number", range(2))
+def test_one_shot_and_no_check_leave_more_than_one_candidate(codes, fault, shots, number):
+    code = codes[fault][number]
+    found = evidence_from(Case(code).brief, shots(code)[:1]).candidates
+    assert fault in found
+    assert len(found) > 1
+
+
+@pytest.mark.parametrize("fault", [Fault.SLOW_FLOW, Fault.GRIND], ids=str)
+def test_slow_water_and_a_fine_grind_look_alike_until_the_grind_is_changed(codes, fault, shots, check):
+    fine = [code for code in codes[Fault.GRIND] if _resists(code) > 1.0]
+    code = fine[0] if fault is Fault.GRIND else codes[fault][0]
+    brief = Case(code).brief
+    assert evidence_from(brief, shots(code)[:6], [check(code)]).candidates == (Fault.SLOW_FLOW, Fault.GRIND)
+    assert evidence_from(brief, shots(code), [check(code)]).candidates == (fault,)
+    marking = mark_diagnosis(Case(code), Diagnosis(fault=fault), shots(code)[:6], [check(code)])
+    assert "coarser grind" in " ".join(marking.separating)
+
+
+def test_a_coarse_grind_is_told_at_once_as_no_pump_gives_more(codes, shots, check):
+    code = next(code for code in codes[Fault.GRIND] if _resists(code) < 1.0)
+    assert evidence_from(Case(code).brief, shots(code)[:3], [check(code)]).candidates == (Fault.GRIND,)
+
+
+def _resists(code):
+    """Return how much a case's beds resist beside right ones."""
+    usual = machine_of_build().basket.resistance_pa_s_per_kg
+    return unsealed(code).machine.basket.resistance_pa_s_per_kg / usual
+
+
+def test_the_grind_is_seen_in_the_temperature_too(codes, shots):
+    """Why it is a candidate at all: a fine bed brews colder, a coarse one hotter."""
+    for code in codes[Fault.GRIND][:3]:
+        level = evidence_from(Case(code).brief, shots(code)).finding("level")
+        assert abs(level.value) > 0.2
+        assert (level.value < 0.0) == (_resists(code) > 1.0)
+
+
+def test_shots_at_other_settings_say_nothing_of_the_level(codes, shots):
+    """A setpoint moved on purpose is no wrong offset."""
+    code = codes[Fault.NONE][0]
+    case = Case(code)
+    moved = analyse_stream(case.pull(3, setpoint_degc=case.brief.display_degc + 3.0, sitting=3)).shots
+    assert moved[0].result.brew_temp_degc == pytest.approx(case.brief.display_degc + 3.0, abs=0.5)
+    plain = evidence_from(case.brief, shots(code))
+    assert evidence_from(case.brief, (*shots(code), *moved)).finding("level") == plain.finding("level")
 
 
 def test_offset_and_low_probe_look_alike_until_the_probe_is_checked(codes, shots, check):
