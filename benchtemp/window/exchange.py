@@ -13,6 +13,7 @@ from benchtemp.window.panels.labels import button
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from PySide6.QtWidgets import QHBoxLayout
 
@@ -50,6 +51,7 @@ class Exchange(QObject):
         self._reports: dict[LayeredPage, LatePage[ReportPage]] = {}
         self._pictures: dict[LayeredPage, LatePage[PicturePage]] = {}
         self._handing_over: list[HandingOver] = []
+        self._logbook_page: LogbookPage | None = None
         for place in (self.logbook_place, self.findings_place):
             self._reports[place] = LatePage(partial(self._make_report, place))
             self._pictures[place] = LatePage(partial(self._make_picture, place))
@@ -64,6 +66,7 @@ class Exchange(QObject):
         page = ImportPage(self._logbook)
         page.left.connect(self.logbook_place.uncover)
         page.imported.connect(self.imported)
+        page.logbook_asked.connect(self._show_imported)
         return page
 
     def _make_report(self, place: LayeredPage) -> ReportPage:
@@ -98,6 +101,8 @@ class Exchange(QObject):
     def take_logbook(self, page: LogbookPage) -> None:
         """Let files be imported, and the shots chosen be handed over, from the Logbook page."""
         from benchtemp.window.handing_over.matter import Matter  # noqa: PLC0415
+
+        self._logbook_page = page
 
         def chosen() -> Matter | None:
             paths = page.chosen
@@ -159,6 +164,13 @@ class Exchange(QObject):
     def show_import(self) -> None:
         """Show the import page."""
         self.logbook_place.lay(self._import)
+
+    @Slot(object)
+    def _show_imported(self, paths: tuple[Path, ...]) -> None:
+        """Show in the logbook what was imported."""
+        self.logbook_place.uncover()  # now at the latest the page is there
+        assert self._logbook_page is not None
+        self._logbook_page.show_files(paths)
 
     def close_down(self) -> None:
         """Stop what is being read to be copied."""

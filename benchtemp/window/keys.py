@@ -74,10 +74,11 @@ KEYS = (
 MORE_KEYS = (
     ("Tab, Shift+Tab", "Go from control to control."),
     ("Enter", "Press the button, or show the shot, that has the focus."),
-    ("Arrows, + and −", "In the plot: move, and zoom in time; with Shift + and − zoom in temperature."),
-    ("Wheel", "Over the plot: zoom in time, with Ctrl in temperature. Drag to move."),
+    ("Arrows, + and −", "Plot: move, and zoom in time; with Shift + and − zoom in temperature."),
+    ("Wheel", "Plot: zoom in time, with Ctrl in temperature. Drag to move."),
     ("Esc", "Leave a field, the key list or the large view."),
-    ("Ctrl+F, F2, Delete", "Logbook: search; go to tags and notes; to the bin (Undo). Enter replays."),
+    ("Ctrl+F, F2, Delete", "Logbook: search; go to tags and notes; to the bin. Enter replays."),
+    ("Ctrl+Z, Ctrl+Shift+Z", "Logbook: undo what was done to files, step by step; do it again."),
 )
 
 

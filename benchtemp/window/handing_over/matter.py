@@ -48,7 +48,8 @@ class Matter:
             BadInput: There is no shot, or no file can be read.
             Stopped: It was cancelled.
         """
-        from benchtemp.reports.gathering import read_tested  # noqa: PLC0415 - not needed to paint
+        from benchtemp.logbook.preferences import load_preferences  # noqa: PLC0415 - not needed to paint
+        from benchtemp.reports.gathering import read_tested  # noqa: PLC0415
 
         return read_tested(
             self.paths,
@@ -56,6 +57,7 @@ class Matter:
             logbook=self.logbook,
             progress=progress,
             cancelled=cancelled,
+            check_days=load_preferences()[0].check_days,
         )
 
     def command(self, studies: tuple[Asked, ...], unit: TempUnit) -> str:

@@ -84,7 +84,7 @@ class PicturePage(WritingPage):
         self.kind = Choice("Format", least_chars=18)
         self.size_choice = Choice("Size in pixels", _SIZES, least_chars=12)
         self.size_choice.setEditable(True)
-        self.look = Choice("Ground", _LOOKS, least_chars=12)
+        self.look = Choice("Background", _LOOKS, least_chars=12)
         self.heading = TextField(name="Title", hint="none")
         self.rate = NumberField(name="pictures a second", low=1, high=120, decimals=3, may_be_empty=False)
         self.rate.show_value(25.0)
@@ -110,7 +110,7 @@ class PicturePage(WritingPage):
             ("Format", self.kind),
             ("Pictures a second", self.rate),
             ("Size in pixels", self.size_choice),
-            ("Ground", self.look),
+            ("Background", self.look),
             ("Title", self.heading),
             ("Save in", self.place),
         ):
@@ -119,7 +119,7 @@ class PicturePage(WritingPage):
         holder.setProperty("look", "surface")
         inside = QVBoxLayout(holder)
         inside.setContentsMargins(12, 10, 12, 10)
-        inside.addWidget(heading("What it shall be"))
+        inside.addWidget(heading("How it is drawn"))
         inside.addLayout(self._form)
         inside.addWidget(self.extra)
         inside.addStretch(1)
@@ -236,7 +236,7 @@ class PicturePage(WritingPage):
             return
         wanted = name_for(tested, "film" if kind.is_film else "picture")
         self._named = free_name(self.place.path.parent, wanted, (kind.ending,))
-        self.place.name.setText(self._named)
+        self.place.propose(self._named)
 
     def _wish(self) -> PictureWish:
         """Return what is described; the size is the usual one where none can be read.

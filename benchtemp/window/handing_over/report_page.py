@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import (
-    QFormLayout,
     QFrame,
     QGridLayout,
     QHBoxLayout,
@@ -34,6 +33,7 @@ from benchtemp.window.handing_over.saving import PlaceToSave, open_with_system, 
 from benchtemp.window.handing_over.writing_page import WritingPage
 from benchtemp.window.logbook_page.running import Running
 from benchtemp.window.panels.choice import Choice
+from benchtemp.window.panels.labelled_form import LabelledForm
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.probes_page.tick import Tick
 
@@ -74,7 +74,7 @@ class ReportPage(WritingPage):
         self.back_button = button("Back (Esc)")
         self.format = Choice("Format", _FORMATS, least_chars=10)
         self.paper = Choice("Paper", _PAPERS, least_chars=6)
-        self.heading = self._field("Title", "made from the machine where empty")
+        self.heading = self._field("Title", "named after the machine if left empty")
         self.tester = self._field("Tested by", "who tested")
         self.customer = self._field("Customer", "for whom")
         self.notes = QPlainTextEdit()
@@ -105,35 +105,32 @@ class ReportPage(WritingPage):
         head.addWidget(self.title)
         head.addStretch(1)
         head.addWidget(self.back_button)
-        form = QFormLayout()
-        form.setHorizontalSpacing(12)
-        form.setVerticalSpacing(6)
-        form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
-        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        form = LabelledForm(gap_px=6)
         kind = QHBoxLayout()
+        kind.setSpacing(6)
         kind.addWidget(self.format)
         kind.addWidget(self.paper)
         kind.addStretch(1)
-        form.addRow("Format", kind)
-        form.addRow("Title", self.heading)
-        form.addRow("Tested by", self.tester)
-        form.addRow("Customer", self.customer)
-        form.addRow("Notes", self.notes)
+        form.add_field("Format", kind)
+        form.add_field("Title", self.heading)
+        form.add_field("Tested by", self.tester)
+        form.add_field("Customer", self.customer)
+        form.add_field("Notes", self.notes)
         ticks = QGridLayout()
         ticks.setContentsMargins(0, 0, 0, 0)
         ticks.setHorizontalSpacing(10)
         for place, tick in enumerate(self.studies.values()):
             ticks.addWidget(tick, place // 3, place % 3)
         ticks.setColumnStretch(3, 1)
-        form.addRow("It answers", ticks)
-        form.addRow("Save in", self.place)
+        form.add_field("Studies", ticks)
+        form.add_field("Save in", self.place)
         form.addRow("", self.open_after)
         holder = QFrame()
         holder.setProperty("look", "surface")
         inside = QVBoxLayout(holder)
         inside.setContentsMargins(14, 12, 14, 12)
         inside.setSpacing(8)
-        inside.addWidget(heading("What it shall be"))
+        inside.addWidget(heading("What it is to hold"))
         inside.addLayout(form)
         inside.addStretch(1)
         self._holder = holder
@@ -217,7 +214,7 @@ class ReportPage(WritingPage):
         self._tested = tested
         self.about.setText("; ".join([_told(tested), *tested.complaints[:2]]) + ".")
         folder = self.place.path.parent
-        self.place.name.setText(free_name(folder, name_for(tested, "report"), (".html", ".pdf")))
+        self.place.propose(free_name(folder, name_for(tested, "report"), (".html", ".pdf")))
         self._show_words()
         self._show_buttons()
 

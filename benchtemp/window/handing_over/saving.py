@@ -81,6 +81,11 @@ class PlaceToSave(QWidget):
         """Show how the name goes on."""
         self.endings.setText(text)
 
+    def propose(self, name: str) -> None:
+        """Write a name, to be seen from its beginning."""
+        self.name.setText(name)
+        self.name.setCursorPosition(0)
+
     @Slot()
     def choose(self) -> None:
         """Ask for the folder."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 from PySide6.QtCore import QStringListModel, Qt, Signal, Slot
-from PySide6.QtWidgets import QCompleter, QFormLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCompleter, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.logbook.importing import Given, TableLayout
@@ -14,8 +14,9 @@ from benchtemp.logbook.importing.layout import LONGEST_INTERVAL_S
 from benchtemp.logbook.importing.text import ENCODINGS
 from benchtemp.shots.entries import TAG_LENGTH_MAX
 from benchtemp.window.fields import NumberField, TextField
-from benchtemp.window.panels.choice import Choice
-from benchtemp.window.panels.labels import Sentence, button, heading
+from benchtemp.window.panels.choice import DECIMAL_SIGNS, Choice
+from benchtemp.window.panels.labelled_form import LabelledForm
+from benchtemp.window.panels.labels import Sentence, button
 from benchtemp.window.probes_page.tick import Tick
 
 if TYPE_CHECKING:
@@ -61,11 +62,9 @@ class TableForm(QWidget):
         self.kept = Choice("Layout", ((GUESS, "guessed from the file"),), least_chars=12)
         self.kept.activated.connect(self._choose_kept)
         self.delimiter = self._choice("Cells are parted by", _DELIMITERS)
-        self.decimal = self._choice("Decimal sign", ((".", "point"), (",", "comma")))
+        self.decimal = self._choice("Decimal sign", DECIMAL_SIGNS)
         self.encoding = self._choice("Text encoding", ((name, name) for name in ENCODINGS))
-        self.skip_lines = NumberField(
-            name="lines to pass over", high=_MOST_LINES, decimals=0, may_be_empty=False
-        )
+        self.skip_lines = NumberField(name="lines to skip", high=_MOST_LINES, decimals=0, may_be_empty=False)
         self.skip_lines.taken.connect(self._restate)
         for choice in (self.delimiter, self.decimal, self.encoding):
             choice.activated.connect(self._restate)
@@ -111,29 +110,23 @@ class TableForm(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 10, 12, 10)
         column.setSpacing(6)
-        top = _form()
-        top.addRow("Layout", self.kept)
-        column.addLayout(top)
-        column.addWidget(heading("Text"))
-        text = _form()
-        text.addRow("Parted by", self.delimiter)
-        text.addRow("Decimals", self.decimal)
-        text.addRow("Encoding", self.encoding)
-        text.addRow("Pass over lines", self.skip_lines)
-        column.addLayout(text)
-        column.addWidget(heading("Readings"))
-        self._readings = _form()
-        self._readings.addRow("Dates have", self.order)
-        self._readings.addRow("A row every, s", self.interval)
-        self._readings.addRow("Junction at, °C", self.junction)
-        self._readings.addRow("No reading", self.none_words)
-        column.addLayout(self._readings)
-        column.addWidget(heading("For all files"))
-        added = _form()
-        added.addRow("Machine", self.machine)
-        column.addLayout(added)
-        column.addWidget(self.again)
-        column.addWidget(heading("Next time"))
+        form = self._form = LabelledForm()
+        form.add_field("Layout", self.kept)
+        form.add_heading("Text")
+        form.add_field("Parted by", self.delimiter)
+        form.add_field("Decimals", self.decimal)
+        form.add_field("Encoding", self.encoding)
+        form.add_field("Skip lines", self.skip_lines)
+        form.add_heading("Readings")
+        form.add_field("Dates have", self.order)
+        form.add_field("A row every, s", self.interval)
+        form.add_field("Junction at, °C", self.junction)
+        form.add_field("No reading", self.none_words)
+        form.add_heading("For all files")
+        form.add_field("Machine", self.machine)
+        form.addRow(self.again)
+        form.add_heading("Next time")
+        column.addLayout(form)
         column.addWidget(self.name)
         column.addWidget(self.keep_button)
         column.addWidget(self.forget_button)
@@ -173,7 +166,7 @@ class TableForm(QWidget):
         if layout.name:
             self.name.setText(layout.name)
         timing = layout.time
-        rows = self._readings
+        rows = self._form
         rows.setRowVisible(self.order, timing.kind == "clock" or bool(timing.start_labels))
         rows.setRowVisible(self.interval, timing.kind == "interval")
         rows.setRowVisible(self.junction, layout.has_voltages and layout.junction is None)
@@ -253,13 +246,3 @@ class TableForm(QWidget):
     @Slot(str)
     def _complain(self, sentence: str) -> None:
         self.said.say(sentence, "bad")
-
-
-def _form() -> QFormLayout:
-    form = QFormLayout()
-    form.setContentsMargins(0, 0, 0, 0)
-    form.setHorizontalSpacing(8)
-    form.setVerticalSpacing(4)
-    form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-    form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
-    return form

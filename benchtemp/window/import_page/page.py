@@ -50,10 +50,12 @@ class ImportPage(Panel):
     Signals:
         left: Back to where the user came from.
         imported: Recordings were made: a tuple of their paths.
+        logbook_asked: What was imported is to be seen in the logbook: a tuple of paths.
     """
 
     left = Signal()
     imported = Signal(object)
+    logbook_asked = Signal(object)
 
     def __init__(self, logbook: Logbook, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -126,7 +128,7 @@ class ImportPage(Panel):
         self.import_button.clicked.connect(self.begin)
         self.cancel_button.clicked.connect(self.cancel)
         self.more_button.clicked.connect(self._back_to_files)
-        self.show_button.clicked.connect(self.leave)
+        self.show_button.clicked.connect(self._show_in_logbook)
         self._importing.done.connect(self._finish)
         self._importing.failed.connect(self._break_off)
         self._asking.done.connect(self._take_machines)
@@ -253,9 +255,13 @@ class ImportPage(Panel):
         self._show_buttons()
         outcomes = [done.outcome for done in self.results.done]
         made = tuple(outcome.recording for outcome in outcomes if outcome.recording is not None)
-        (self.show_button if made else self.more_button).setFocus()
+        (self.show_button if self.show_button.isVisible() else self.more_button).setFocus()
         if made:
             self.imported.emit(made)
+
+    @Slot()
+    def _show_in_logbook(self) -> None:
+        self.logbook_asked.emit(self.results.kept)
 
     @Slot()
     def _back_to_files(self) -> None:
@@ -279,9 +285,11 @@ class ImportPage(Panel):
             (self.bar, results and self.busy),
             (self.cancel_button, results and self.busy),
             (self.more_button, results and not self.busy),
-            (self.show_button, results and not self.busy),
+            (self.show_button, results and not self.busy and bool(self.results.kept)),
         ):
             one.setVisible(shown)
+        if self.import_button.hasFocus() and not self.preview.ready:
+            self.choose_button.setFocus()
         self.import_button.setEnabled(self.preview.ready)
         look = "" if some else "primary"
         if self.choose_button.property("look") != look:

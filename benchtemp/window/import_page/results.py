@@ -21,12 +21,15 @@ from benchtemp.units import TempUnit, temp_text
 from benchtemp.window.panel import Panel
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from benchtemp.window.import_page.job import FileDone
     from benchtemp.window.theme import Theme
 
 HEADS = ("File", "What became of it", "Began", "Readings", "Shots", "Brew temperature")
 _FILE, _WHAT, _BEGAN, _READINGS, _SHOTS, _BREW = range(len(HEADS))
 _LINES_SHOWN = 7
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
 class ResultsView(Panel):
@@ -50,6 +53,10 @@ class ResultsView(Panel):
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(_WHAT, QHeaderView.ResizeMode.Stretch)
+        for column in (_READINGS, _SHOTS):
+            head = QTableWidgetItem(HEADS[column])
+            head.setTextAlignment(_RIGHT)
+            self.table.setHorizontalHeaderItem(column, head)
         self.table.itemSelectionChanged.connect(self._show_remarks)
         self.remarks = QLabel()
         self.remarks.setTextFormat(Qt.TextFormat.PlainText)
@@ -88,6 +95,14 @@ class ResultsView(Panel):
         self._fill_row(len(self.done) - 1)
         if len(self.done) == 1:
             self.table.selectRow(0)
+
+    @property
+    def kept(self) -> tuple[Path, ...]:
+        """Return what stands in the logbook now: shots, and recordings in which none was found."""
+        found: list[Path] = []
+        for done in self.done:
+            found += done.kept or filter(None, (done.outcome.recording or done.outcome.already,))
+        return tuple(found)
 
     @property
     def summary(self) -> str:
@@ -144,7 +159,7 @@ class ResultsView(Panel):
             if column == _WHAT:
                 item.setForeground(QBrush(QColor(colour)))
             if column in (_READINGS, _SHOTS):
-                item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+                item.setTextAlignment(_RIGHT)
 
     @Slot()
     def _show_remarks(self) -> None:

@@ -6,14 +6,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
-from PySide6.QtGui import QDesktopServices
+from PySide6.QtGui import QDesktopServices, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QWidget
 
 from benchtemp.logbook.index.editing import REASON_MAX
 from benchtemp.window.logbook_page.check_view import Report, check_all, mend_each
 from benchtemp.window.logbook_page.deeds import (
     Change,
-    Deed,
     change,
     files,
     let_back,
@@ -23,13 +22,14 @@ from benchtemp.window.logbook_page.deeds import (
 )
 from benchtemp.window.logbook_page.export_form import Wish, export
 from benchtemp.window.logbook_page.menu_button import MenuButton
+from benchtemp.window.logbook_page.past import Past
 from benchtemp.window.logbook_page.running import Running
 from benchtemp.window.panels.labels import button
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
-    from benchtemp.window.logbook_page.deeds import Cancelled, Progress
+    from benchtemp.window.logbook_page.deeds import Deed, Work
     from benchtemp.window.logbook_page.page import LogbookPage
 
 REASONS = ("channelled", "gusher", "wrong dose", "scale not zeroed", "probe moved", "trial")
@@ -43,8 +43,8 @@ class Acting(QObject):
     def __init__(self, page: LogbookPage) -> None:
         super().__init__(page)
         self._page = page
-        self._undo: Callable[[Progress, Cancelled], Deed] | None = None
-        self._again: Callable[[Progress, Cancelled], Deed] | None = None
+        self._past = Past()
+        self._again: Work | None = None
         self._aside_asked: tuple[str, ...] = ()
         self._reasons: tuple[str, ...] = REASONS
         self._doing = Running(self, name="logbook's files")
@@ -62,6 +62,7 @@ class Acting(QObject):
         self.aside_button = button("Set aside…", tip="Leave out of studies, for a reason")
         self.bin_button = button("Move to bin", tip="Move to the logbook's bin (Delete)")
         self.export_button = button("Export…", tip="CSV, JSON or Parquet")
+        self.back_button = button("Back to the logbook (Esc)")
         self.more_button = MenuButton("More", "More that can be done")
         self.more_button.wanted.connect(self.fill_more)
         self.bar = QWidget()
@@ -72,7 +73,11 @@ class Acting(QObject):
             self.replay_button, self.edit_button, self.aside_button, self.bin_button, self.export_button
         ):  # fmt: skip
             self.row.addWidget(widget)
-        self.row.addLayout(self._page.actions)
+        self._more_actions = QWidget()
+        self._more_actions.setLayout(self._page.actions)
+        self._page.actions.setContentsMargins(0, 0, 0, 0)
+        self.row.addWidget(self._more_actions)
+        self.row.addWidget(self.back_button)
         self.row.addStretch(1)
         self.row.addWidget(self.more_button)
 
@@ -83,6 +88,8 @@ class Acting(QObject):
         self.aside_button.clicked.connect(self.aside)
         self.bin_button.clicked.connect(self.move)
         self.export_button.clicked.connect(self.ask_export)
+        self.back_button.clicked.connect(self.leave_bin)
+        page.list.left.connect(self.leave_bin)
         page.detail.changed.connect(self.change)
         page.ask.given.connect(self._put_aside)
         page.ask.left.connect(page.take_focus)
@@ -94,6 +101,12 @@ class Acting(QObject):
         page.check.back_asked.connect(self.leave_check)
         page.check.mend_asked.connect(self.mend)
         page.list.customContextMenuRequested.connect(self.show_menu)
+        for standard, act in (
+            (QKeySequence.StandardKey.Undo, self.undo), (QKeySequence.StandardKey.Redo, self.redo)
+        ):  # fmt: skip
+            shortcut = QShortcut(standard, page)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(act)
 
     # -- what can be done now ------------------------------------------------------------------------------
 
@@ -101,19 +114,22 @@ class Acting(QObject):
         """Offer what can be done with these files."""
         in_bin, some = self._page.in_bin, bool(chosen)
         self.replay_button.setEnabled(some)
-        for widget in (self.edit_button, self.aside_button):
+        for widget in (self.edit_button, self.aside_button, self._more_actions):
             widget.setVisible(not in_bin)
-            widget.setEnabled(some)
+        self.back_button.setVisible(in_bin)
+        self.edit_button.setEnabled(some)
+        shots = self._page.chosen_shots
+        self.aside_button.setEnabled(bool(shots))
         self.bin_button.setEnabled(some)
         self.bin_button.setText("Take out of the bin" if in_bin else "Move to bin")
         self.export_button.setVisible(not in_bin)
         self.export_button.setEnabled(bool(self._page.shots.places))
-        self.aside_button.setText("Take back" if self._all_aside(chosen) else "Set aside…")
+        self.aside_button.setText("Take back" if self._all_aside(shots) else "Set aside…")
 
-    def _all_aside(self, chosen: Sequence[str]) -> bool:
-        if not chosen or len(chosen) > _LOOKED_AT_MAX:
+    def _all_aside(self, shots: Sequence[str]) -> bool:
+        if not shots or len(shots) > _LOOKED_AT_MAX:
             return False
-        rows = [self._page.shots.row(place) for place in chosen]
+        rows = [self._page.shots.row(place) for place in shots]
         return all(row is not None and row.set_aside for row in rows)
 
     @Slot()
@@ -122,6 +138,13 @@ class Acting(QObject):
         page, menu = self._page, self.more_button.entries
         menu.addAction("Open the folder of the file").triggered.connect(self.open_folder)
         menu.addAction("Select all found (Ctrl+A)").triggered.connect(page.list.selectAll)
+        menu.addSeparator()
+        for verb, words, act in (
+            ("Undo", self._past.undo_words, self.undo), ("Redo", self._past.redo_words, self.redo)
+        ):  # fmt: skip
+            action = menu.addAction(f"{verb} {words}".strip().replace("&", "&&"))
+            action.setEnabled(bool(words))
+            action.triggered.connect(act)
         menu.addSeparator()
         other = "Back to the logbook" if page.in_bin else "See the bin"
         menu.addAction(other).triggered.connect(lambda: page.show_bin(shown=not page.in_bin))
@@ -156,16 +179,17 @@ class Acting(QObject):
     @Slot()
     def aside(self) -> None:
         """Ask why the shots chosen are set aside, or take them back."""
-        page, chosen = self._page, self._page.list.chosen
-        if not chosen or page.in_bin:
+        page, shots = self._page, self._page.chosen_shots
+        if not shots:
             return
-        if self._all_aside(chosen):
-            self._do("Taking back", partial(let_back, page.index, chosen))
+        if self._all_aside(shots):
+            self._do("Taking back", partial(let_back, page.index, shots))
             return
-        self._aside_asked = chosen
-        what = "this shot" if len(chosen) == 1 else f"these {files(len(chosen))}"
+        self._aside_asked = shots
+        page.message.clear()
+        which = "is this shot" if len(shots) == 1 else f"are these {files(len(shots), 'shot')}"
         page.ask.ask(
-            f"Why is {what} set aside?" if len(chosen) == 1 else f"Why are {what} set aside?",
+            f"Why {which} set aside?",
             hint="such as: channelled",
             yes="Set aside",
             offers=self._reasons,
@@ -193,8 +217,12 @@ class Acting(QObject):
     @Slot()
     def undo(self) -> None:
         """Undo what was done last."""
-        if self._undo is not None:
-            self._do("Undoing", self._undo)
+        self._doing.start("Undoing", self._past.undo, self._show_undone)
+
+    @Slot()
+    def redo(self) -> None:
+        """Do again what was undone last."""
+        self._doing.start("Doing again", self._past.redo, self._show_undone)
 
     @Slot()
     def again(self) -> None:
@@ -202,14 +230,19 @@ class Acting(QObject):
         if self._again is not None:
             self._do("Changing", self._again)
 
-    def _do(self, words: str, work: Callable[[Progress, Cancelled], Deed]) -> None:
-        self._undo = self._again = None
-        self._doing.start(words, work, self._show)
+    def _do(self, words: str, work: Work) -> None:
+        self._again = None
+        self._doing.start(words, partial(self._past.do, work), self._show)
+
+    def _show_undone(self, deed: Deed) -> None:
+        self._page.listing.choose(deed.places)
+        self._show(deed)
 
     def _show(self, deed: Deed) -> None:
-        self._undo, self._again = deed.undo, deed.again
+        self._again = deed.again
         page = self._page
         page.message.show_deed(deed)
+        page.message.show_undo(self._past.undo_words)
         page.renew()
 
     @Slot(str)
@@ -226,6 +259,7 @@ class Acting(QObject):
     @Slot()
     def ask_export(self) -> None:
         """Ask what to export where."""
+        self._page.message.clear()
         self._page.export.ask(self._page.list.chosen, self._page.shots.places)
 
     @Slot(object)
@@ -274,6 +308,12 @@ class Acting(QObject):
         root = page.shown.logbook.root
         folder = (root / chosen[0]).parent if chosen else root
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder)))
+
+    @Slot()
+    def leave_bin(self) -> None:
+        """Go back from the bin to the logbook."""
+        if self._page.in_bin:
+            self._page.show_bin(shown=False)
 
     @property
     def busy(self) -> bool:

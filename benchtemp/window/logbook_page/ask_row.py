@@ -5,32 +5,28 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QStringListModel, Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
 from benchtemp.window.fields import TextField
+from benchtemp.window.logbook_page.slip import Slip
 from benchtemp.window.panels.labels import button
 from benchtemp.window.panels.tag_row import completer_for
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from PySide6.QtGui import QKeyEvent
 
-
-class AskRow(QFrame):
+class AskRow(Slip):
     """Asks for some words; Enter gives them, Esc gives up.
 
     Signals:
         given: The words.
-        left: It was put away, with or without an answer.
     """
 
     given = Signal(str)
-    left = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setProperty("look", "note-plain")
         self.question = QLabel()
         self.question.setTextFormat(Qt.TextFormat.PlainText)
         self.field = TextField()
@@ -48,7 +44,6 @@ class AskRow(QFrame):
         row.addWidget(self.field, 1)
         row.addWidget(self.yes_button)
         row.addWidget(self.no_button)
-        self.hide()
 
     def ask(self, question: str, *, hint: str, yes: str, offers: Sequence[str] = (), length_max: int) -> None:
         """Ask, with answers given before on offer."""
@@ -61,20 +56,6 @@ class AskRow(QFrame):
         self.yes_button.setText(yes)
         self.show()
         self.field.setFocus()
-
-    @Slot()
-    def put_away(self) -> None:
-        """Ask no more."""
-        if not self.isHidden():
-            self.hide()
-            self.left.emit()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Give up with Esc."""
-        if event.key() == Qt.Key.Key_Escape:
-            self.put_away()
-        elif event.key() not in {Qt.Key.Key_Return, Qt.Key.Key_Enter}:
-            super().keyPressEvent(event)
 
     @Slot()
     def _give(self) -> None:

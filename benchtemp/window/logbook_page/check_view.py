@@ -150,6 +150,7 @@ class CheckView(Panel):
         column.addWidget(self.said)
         column.addWidget(self.table, 1)
         column.addLayout(row)
+        column.addStretch()
         self._fit_buttons()
 
     def set_theme(self, theme: Theme) -> None:
@@ -204,6 +205,8 @@ class CheckView(Panel):
             self._cell(number, 2, one.text)
         self.table.resizeColumnToContents(0)
         self.table.setColumnWidth(1, self.fontMetrics().averageCharWidth() * 34)
+        self.table.setVisible(bool(found))
+        self.mend_button.setVisible(bool(found))
         self._fit_rows()
         self._fit_buttons()
 

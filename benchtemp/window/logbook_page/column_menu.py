@@ -24,10 +24,12 @@ class ColumnMenu(MenuButton):
     Signals:
         columns_chosen: Carries the keys of the columns.
         sort_chosen: By what (as `Query.sort`), and whether descending.
+        usual_asked: The usual columns are wanted, as wide as usual.
     """
 
     columns_chosen = Signal(object)
     sort_chosen = Signal(str, bool)
+    usual_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__("Columns", "Columns and order", parent)
@@ -74,7 +76,7 @@ class ColumnMenu(MenuButton):
             action = self._entry(menu, words, checked=column in shown or column.key in self._keys)
             action.triggered.connect(self._later(self._toggle, column.key))
         menu.addSeparator()
-        menu.addAction("Usual columns").triggered.connect(lambda: self.columns_chosen.emit(USUAL))
+        menu.addAction("Usual columns and widths").triggered.connect(self.usual_asked)
 
     @staticmethod
     def _later(act: Callable[[Any], None], value: object) -> Callable[[], None]:

@@ -57,6 +57,7 @@ class Detail(Panel):
         self.chosen = Chosen()
         self._places: tuple[str, ...] = ()
         self._wanted: tuple[str, ...] = ()
+        self._editable = True
         self.title, self.subtitle = QLabel(), quiet(wrap=True)
         self.brew = QLabel()
         self.verdict = Sentence(name="Verdict")
@@ -114,8 +115,8 @@ class Detail(Panel):
         layout.setContentsMargins(1, 1, 1, 1)
         layout.addWidget(self.room)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
-        order: tuple[QWidget, ...] = (self.tags.add_button, self.notes, self.more_notes, self.history_button)
-        for before, after in pairwise(order):
+        add_button = self.tags.fields.add_button
+        for before, after in pairwise((add_button, self.notes, self.more_notes, self.history_button)):
             QWidget.setTabOrder(before, after)
 
     # -- look ----------------------------------------------------------------------------------------------
@@ -136,7 +137,7 @@ class Detail(Panel):
         self.tags.set_unit(unit)
         if self.chosen.rows:
             self._show_figures(self.chosen.rows)
-            self.tags.show_tags([one.tags for one in self.chosen.looked])
+            self._show_tags()
 
     def set_known(self, values: Mapping[str, Sequence[str]]) -> None:
         """Offer tags that occur."""
@@ -153,10 +154,7 @@ class Detail(Panel):
     def commit(self) -> None:
         """Take what is being typed as if its field were left."""
         self.notes.take()
-        for name in self.tags.names():
-            field = self.tags.row(name).field
-            if field.hasFocus() and field.isModified():
-                field.clearFocus()
+        self.tags.commit()
 
     def show_chosen(self, chosen: Chosen, *, editable: bool) -> None:
         """Show files; what is being typed about the same files stays."""
@@ -171,7 +169,7 @@ class Detail(Panel):
             self.more_notes.clear()
             self.room.verticalScrollBar().setValue(0)
         one = chosen.looked[0] if len(chosen.looked) == 1 else None
-        self._body.show()
+        self.title.show()
         self.title.setText(title_of(chosen.rows) if chosen.rows else "Not in the list any more")
         self.subtitle.setText(subtitle_of(chosen.rows))
         self._show_figures(chosen.rows)
@@ -180,22 +178,26 @@ class Detail(Panel):
         readable = bool(chosen.seen)
         for widget in (self._tags_heading, self.tags, self._notes_heading):
             widget.setVisible(readable)
-        self.tags.setEnabled(editable)
-        self.tags.show_tags([each.tags for each in chosen.looked if not each.complaint])
+        self._editable = editable
+        self._show_tags()
         self.notes.setVisible(readable and one is not None)
         self.notes.setReadOnly(not editable)
         self.more_notes.setVisible(readable and one is None and editable)
         self.notes.show_notes(one.notes if one else "", anew=anew)
         self._show_texts(one, chosen.rows[0] if one and chosen.rows else None)
 
+    def _show_tags(self) -> None:
+        tags = [each.tags for each in self.chosen.looked if not each.complaint]
+        self.tags.show_tags(tags, editable=self._editable)
+        self._tags_heading.setVisible(bool(self.chosen.seen) and (self._editable or any(tags)))
+
     def _show_nothing(self, words: str) -> None:
-        self.title.setText("")
         self.subtitle.setText(words)
         self.trace.show_traces(())
         for widget in (
-            self.brew, self.verdict, self.trace, self._tags_heading, self.tags, self._notes_heading,
-            self.notes, self.more_notes, self.remarks, self.history_button, self.history, self.file,
-            self.recording,
+            self.title, self.brew, self.verdict, self.trace, self._tags_heading, self.tags,
+            self._notes_heading, self.notes, self.more_notes, self.remarks, self.history_button, self.history,
+            self.file, self.recording,
         ):  # fmt: skip
             widget.hide()
         self._show_facts([])
@@ -263,8 +265,8 @@ class Detail(Panel):
     @Slot()
     def take_focus(self) -> None:
         """Go to the first field."""
-        if self.tags.isVisible() and self.tags.isEnabled():
-            self.tags.take_focus()
+        if self.tags.isVisible() and self._editable:
+            self.tags.fields.take_focus()
             self.room.ensureWidgetVisible(self.tags)
 
     @Slot(str, str)

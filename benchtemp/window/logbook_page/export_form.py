@@ -6,20 +6,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QStandardPaths, Qt, Signal, Slot
-from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QStandardPaths, Signal, Slot
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.logbook.index import Kind, Query
 from benchtemp.window.fields import TextField
 from benchtemp.window.logbook_page.deeds import files
+from benchtemp.window.logbook_page.slip import Slip
 from benchtemp.window.panels.choice import Choice
 from benchtemp.window.panels.labels import Sentence, button, quiet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from PySide6.QtGui import QKeyEvent
 
     from benchtemp.logbook.index import LogbookIndex
     from benchtemp.window.logbook_page.deeds import Cancelled, Progress
@@ -74,20 +73,17 @@ def export(index: LogbookIndex, wish: Wish, _progress: Progress, _cancelled: Can
     return f"{files(len(found), 'shot')} in {wish.to}."
 
 
-class ExportForm(QFrame):
+class ExportForm(Slip):
     """Asks what to export where; stands in the page.
 
     Signals:
         wanted: Carries the `Wish`.
-        left: It was put away.
     """
 
     wanted = Signal(object)
-    left = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setProperty("look", "note-plain")
         self.setAccessibleName("Export")
         self._chosen: tuple[str, ...] = ()
         self._found: tuple[str, ...] = ()
@@ -124,7 +120,6 @@ class ExportForm(QFrame):
         column.addLayout(top)
         column.addLayout(below)
         column.addWidget(self.said)
-        self.hide()
 
     def ask(self, chosen: Sequence[str], found: Sequence[str]) -> None:
         """Ask what to do with the files chosen, or all that were found."""
@@ -152,20 +147,6 @@ class ExportForm(QFrame):
         """Show what came of it."""
         self.said.say(sentence, "bad" if bad else "good")
         self.replace_button.setVisible(bad and self._last is not None and self._last.to.is_file())
-
-    @Slot()
-    def put_away(self) -> None:
-        """Close it."""
-        if not self.isHidden():
-            self.hide()
-            self.left.emit()
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Close with Esc."""
-        if event.key() == Qt.Key.Key_Escape:
-            self.put_away()
-        elif event.key() not in {Qt.Key.Key_Return, Qt.Key.Key_Enter}:
-            super().keyPressEvent(event)
 
     @Slot()
     def _fit_name(self) -> None:

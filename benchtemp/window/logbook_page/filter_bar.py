@@ -28,7 +28,7 @@ HELP = (
     "stand together."
 )
 _KINDS: tuple[tuple[object, str], ...] = (
-    ("", "Shots and all"),
+    ("", "All files"),
     (Kind.SHOT, "Shots"),
     (Kind.FLUSH, "Flushes"),
     (Kind.RECORDING, "Recordings"),

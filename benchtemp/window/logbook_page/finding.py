@@ -13,14 +13,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Finding:
-    """What a query found: files in order, and the first rows that will be looked at."""
+    """What a query found: in which index, files in order, and the first rows that will be looked at."""
 
+    index: LogbookIndex
     places: tuple[str, ...]
     rows: dict[str, Row]
-    in_bin: bool
 
 
-def find(index: LogbookIndex, query: Query, top: str, *, in_bin: bool) -> Finding:
+def find(index: LogbookIndex, query: Query, top: str) -> Finding:
     """Ask the index; rows come along for the beginning and for where the list stood.
 
     Raises:
@@ -31,4 +31,4 @@ def find(index: LogbookIndex, query: Query, top: str, *, in_bin: bool) -> Findin
     if top and top not in wanted and top in places:
         line = places.index(top)
         wanted.update(places[max(0, line - BLOCK // 2) : line + BLOCK])
-    return Finding(places, index.rows(wanted), in_bin)
+    return Finding(index, places, index.rows(wanted))

@@ -37,19 +37,24 @@ class Standing:
 class ListView(QTableView):
     """Shows a `ShotList`.
 
+    Attributes:
+        widths: Widths in pixels that the user gave to columns, by their keys.
+
     Signals:
-        replay_asked, edit_asked, bin_asked: Enter, F2, Delete.
+        replay_asked, edit_asked, bin_asked, left: Enter, F2, Delete, Esc.
         chosen_changed: Others are selected.
     """
 
     replay_asked = Signal()
     edit_asked = Signal()
     bin_asked = Signal()
+    left = Signal()
     chosen_changed = Signal()
 
     def __init__(self, shots: ShotList, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shots = shots
+        self.widths: dict[str, int] = {}
         self._renewing = False
         self.setModel(shots)
         self.setItemDelegate(CellPainter(shots, self))
@@ -73,6 +78,7 @@ class ListView(QTableView):
         header.setStretchLastSection(True)
         header.setMinimumSectionSize(30)
         header.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        header.sectionResized.connect(self._take_width)
         self.doubleClicked.connect(self.replay_asked)
         self.selectionModel().selectionChanged.connect(self._tell)
 
@@ -93,10 +99,16 @@ class ListView(QTableView):
             heading = str(self.shots.headerData(number, Qt.Orientation.Horizontal, _DISPLAY))
             # Room for the padding, and beside the heading for the arrow that shows the order.
             width = max(metrics.horizontalAdvance(column.sample), metrics.horizontalAdvance(heading) + 12)
-            self.setColumnWidth(number, width + 18)
+            self.setColumnWidth(number, self.widths.get(column.key, width + 18))
         self._renewing = False
         self.show_sort(sort, descending=descending)
         self.restore(standing)
+
+    @Slot(int, int, int)
+    def _take_width(self, number: int, _before: int, width_px: int) -> None:
+        # The last column takes whatever room is left.
+        if not self._renewing and 0 <= number < len(self.shots.columns) - 1:
+            self.widths[self.shots.columns[number].key] = width_px
 
     def show_sort(self, sort: str, *, descending: bool) -> None:
         """Show by what the list is sorted."""
@@ -155,11 +167,6 @@ class ListView(QTableView):
         self._renewing = False
         self._tell()
 
-    def select_place(self, place: str) -> None:
-        """Select one file and bring it into view, if it is listed."""
-        if place in self.shots.places:
-            self.selectRow(self.shots.places.index(place))
-
     def _spans(self, lines: Sequence[int]) -> QItemSelection:
         found = QItemSelection()
         last = len(self.shots.columns) - 1
@@ -186,5 +193,10 @@ class ListView(QTableView):
             self.edit_asked.emit()
         elif event.key() in _DELETE:
             self.bin_asked.emit()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.left.emit()
         else:
             super().keyPressEvent(event)
+
+    def keyboardSearch(self, _search: str) -> None:
+        """Look for nothing by letters: that would read every row, and there is a field for it."""

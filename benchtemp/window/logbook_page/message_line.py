@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QWidget
 
+from benchtemp.window.logbook_page.tips import plain_tip
 from benchtemp.window.panels.labels import button, quiet
 from benchtemp.window.theme import repolish
 
 if TYPE_CHECKING:
     from benchtemp.window.logbook_page.deeds import Deed
+
+
+_UNDO_CHARS = 44
 
 
 class _Text(QLabel):
@@ -25,7 +29,7 @@ class MessageLine(QFrame):
     """Counts, a message with its buttons, and progress.
 
     Signals:
-        undo_asked: The last deed shall be undone.
+        undo_asked: What the button names shall be undone.
         again_asked: What was refused shall be done all the same.
         cancel_asked: What is under way shall stop.
     """
@@ -42,8 +46,9 @@ class MessageLine(QFrame):
         self.said.setWordWrap(True)
         self.said.setTextFormat(Qt.TextFormat.PlainText)
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.undo_button = button("&Undo")
+        self.undo_button = button("")
         self.undo_button.clicked.connect(self.undo_asked)
+        self.undo_button.hide()
         self.again_button = button("")
         self.again_button.clicked.connect(self.again_asked)
         self.away_button = button("Put away", look="flat")
@@ -75,17 +80,25 @@ class MessageLine(QFrame):
         if self.said.property("look") != look:
             self.said.setProperty("look", look)
             repolish(self.said)
-        self.undo_button.hide()
         self.again_button.hide()
         self.away_button.setVisible(bool(text))
 
     def show_deed(self, deed: Deed) -> None:
-        """Say what was done and what was refused, and offer to undo it."""
+        """Say what was done and what was refused, and offer what can be done about it."""
         look = "bad" if deed.refused else ""
         self.say(" ".join(filter(None, (deed.said, deed.complaint))), look)
-        self.undo_button.setVisible(deed.undo is not None)
         self.again_button.setVisible(deed.again is not None)
         self.again_button.setText(deed.again_words)
+
+    def show_undo(self, words: str) -> None:
+        """Offer to undo what the words name, or nothing."""
+        told = f"Undo {words}"
+        most_px = self.fontMetrics().averageCharWidth() * _UNDO_CHARS
+        shown = self.fontMetrics().elidedText(told, Qt.TextElideMode.ElideRight, most_px)
+        self.undo_button.setText(shown.replace("&", "&&"))
+        self.undo_button.setAccessibleName(told)
+        self.undo_button.setToolTip(plain_tip(f"{told} (Ctrl+Z)"))
+        self.undo_button.setVisible(bool(words))
 
     def show_progress(self, words: str) -> None:
         """Show how far it is, with a button that stops it."""

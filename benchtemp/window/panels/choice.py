@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from PySide6.QtGui import QWheelEvent
 
 _ARROW_PX = 4.0
+DECIMAL_SIGNS = ((".", "point"), (",", "comma"))
+"""What may stand before decimals, as entries of a choice."""
 
 
 class Choice(QComboBox):

@@ -137,6 +137,8 @@ class TagRow(QObject):
         value = " ".join(self.field.text().split())
         self.field.setModified(False)
         if value != self._value:
+            # Once it is given it is undone where it was given to, not letter by letter in the field.
+            self.field.setText(value)
             self._give(value)
 
     @Slot(object)

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, get_args
 
 import msgspec
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtCore import QTimer, Signal, Slot
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
 from benchtemp.readings.layout import MOST_CHANNELS, Channel, Junction, Layout, LineEnd, Weight, Wire
 from benchtemp.window.fields import NumberField, TextField
-from benchtemp.window.panels.choice import Choice
-from benchtemp.window.panels.labels import Sentence, button, heading, quiet
+from benchtemp.window.panels.choice import DECIMAL_SIGNS, Choice
+from benchtemp.window.panels.labelled_form import LabelledForm
+from benchtemp.window.panels.labels import Sentence, button, quiet
 from benchtemp.window.sources.place_row import PlaceRow
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ class LayoutForm(QWidget):
     def _build(self) -> None:
         self.name_field = self._text("Name of the layout", "a name to find it by")
         self.separator_choice = self._choice("Between values", _SEPARATORS)
-        self.decimal_choice = self._choice("Decimal sign", ((".", "point"), (",", "comma")))
+        self.decimal_choice = self._choice("Decimal sign", DECIMAL_SIGNS)
         self.form_choice = self._choice("A value is found by", _FORMS)
         self.form_choice.activated.connect(self._change_form)
         self.add_button = button("Add a channel", look="flat")
@@ -102,42 +103,36 @@ class LayoutForm(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
-        top = _form()
-        top.addRow("Name", self.name_field)
-        column.addLayout(top)
-        column.addWidget(heading("Values"))
-        values = _form()
-        values.addRow("Found by", self.form_choice)
-        values.addRow("Between", self.separator_choice)
-        values.addRow("Decimals", self.decimal_choice)
-        self._values_form = values
-        column.addLayout(values)
+        form = self._form = LabelledForm()
+        form.add_field("Name", self.name_field)
+        form.add_heading("Values")
+        form.add_field("Found by", self.form_choice)
+        form.add_field("Between", self.separator_choice)
+        form.add_field("Decimals", self.decimal_choice)
         self._channels = QVBoxLayout()
         self._channels.setSpacing(4)
-        column.addLayout(self._channels)
+        form.addRow(self._channels)
         adding = QHBoxLayout()
         adding.addWidget(self.add_button)
         adding.addStretch(1)
-        column.addLayout(adding)
-        column.addWidget(self.weight_row)
-        column.addWidget(self.junction_row)
+        form.addRow(adding)
+        form.addRow(self.weight_row)
+        form.addRow(self.junction_row)
         self._junction_fixed = QWidget()
         fixed = QHBoxLayout(self._junction_fixed)
         fixed.setContentsMargins(0, 0, 0, 0)
         fixed.addWidget(quiet("Junction is at"))
         fixed.addWidget(self.junction_field, 1)
         fixed.addWidget(quiet("°C"))
-        column.addWidget(self._junction_fixed)
-        column.addWidget(heading("Line"))
-        line = _form()
-        line.addRow("Baud", self.baud_choice)
-        line.addRow("Bits", _row(self.bits_choice, self.stop_choice))
-        line.addRow("Parity", self.parity_choice)
-        line.addRow("Asked with", self.request_field)
-        line.addRow("ends in", self.line_end_choice)
-        line.addRow("every, s", self.period_field)
-        self._line_form = line
-        column.addLayout(line)
+        form.addRow(self._junction_fixed)
+        form.add_heading("Line")
+        form.add_field("Baud", self.baud_choice)
+        form.add_field("Bits", _row(self.bits_choice, self.stop_choice))
+        form.add_field("Parity", self.parity_choice)
+        form.add_field("Asked with", self.request_field)
+        form.add_field("ends in", self.line_end_choice)
+        form.add_field("every, s", self.period_field)
+        column.addLayout(form)
         column.addWidget(self.complaint)
         column.addStretch(1)
 
@@ -194,14 +189,14 @@ class LayoutForm(QWidget):
     def _show_what_matters(self) -> None:
         """Show only the fields that this kind of layout uses."""
         form = str(self.form_choice.currentData())
-        self._values_form.setRowVisible(self.separator_choice, form == "field")
-        self._values_form.setRowVisible(self.decimal_choice, form != "key")
+        self._form.setRowVisible(self.separator_choice, form == "field")
+        self._form.setRowVisible(self.decimal_choice, form != "key")
         voltages = any(row.unit == "mV" for row in self.rows)
-        self.junction_row.setVisible(voltages)
-        self._junction_fixed.setVisible(voltages and not self.junction_row.place)
+        self._form.setRowVisible(self.junction_row, voltages)
+        self._form.setRowVisible(self._junction_fixed, voltages and not self.junction_row.place)
         asked = bool(self.request_field.text())
-        self._line_form.setRowVisible(self.line_end_choice, asked)
-        self._line_form.setRowVisible(self.period_field, asked)
+        self._form.setRowVisible(self.line_end_choice, asked)
+        self._form.setRowVisible(self.period_field, asked)
 
     # -- what the user does ------------------------------------------------------------------------------
 
@@ -331,16 +326,6 @@ def _optional(form: str, row: PlaceRow, kind: type[Weight | Junction]) -> Weight
     if not row.place:
         return None
     return msgspec.convert({**_place(form, row.place, row.name), "unit": row.unit}, kind)
-
-
-def _form() -> QFormLayout:
-    form = QFormLayout()
-    form.setContentsMargins(0, 0, 0, 0)
-    form.setHorizontalSpacing(8)
-    form.setVerticalSpacing(4)
-    form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-    form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
-    return form
 
 
 def _row(*widgets: QWidget) -> QWidget:

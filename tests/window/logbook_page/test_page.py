@@ -57,8 +57,8 @@ def test_words_and_filters_narrow_the_list(page, at_rest):
     page.filters.search.setText("nothing of the kind")
     at_rest(page)
     assert not page.shots.places
-    assert page.empty.isVisible()
-    assert "Nothing is found" in page.empty.text()
+    assert page.listing.empty.isVisible()
+    assert "Nothing is found" in page.listing.empty.text()
     page.filters.clear_button.click()
     at_rest(page)
     assert len(page.shots.places) == 5
@@ -91,7 +91,7 @@ def test_the_search_is_reached_and_left_by_keyboard(qtbot, page, at_rest):
 
 def test_any_column_sorts_and_the_chosen_file_stays_chosen(page, at_rest, shots):
     select(page, 2)
-    page.sort_by("brew temperature", descending=False)
+    page.listing.sort_by("brew temperature", descending=False)
     at_rest(page)
     assert names(page)[0] == shots[2].name
     assert page.list.chosen == (page.shots.places[0],)
@@ -104,11 +104,11 @@ def test_any_column_sorts_and_the_chosen_file_stays_chosen(page, at_rest, shots)
 
 
 def test_columns_are_chosen_and_remembered(page, at_rest, make_page, book):
-    page.columns.open()
-    entries = {action.text(): action for action in page.columns.entries.actions()}
+    page.listing.columns.open()
+    entries = {action.text(): action for action in page.listing.columns.entries.actions()}
     entries["Tag: coffee"].trigger()
     entries["Verdict"].trigger()
-    page.columns.entries.hide()
+    page.listing.columns.entries.hide()
     at_rest(page)
     assert cell(page, 1, "tag.coffee") == "low tide"
     assert "verdict" not in [column.key for column in page.shots.columns]
@@ -126,7 +126,7 @@ def test_the_unit_is_the_one_shown(page):
 
 def test_an_empty_logbook_says_so(make_page, tmp_path):
     page = make_page(Logbook(tmp_path / "nowhere"))
-    assert page.empty.text().startswith("Nothing is kept here yet")
+    assert page.listing.empty.text().startswith("Nothing is kept here yet")
     assert not page.acting.replay_button.isEnabled()
     assert not (tmp_path / "nowhere").exists()
 
@@ -151,7 +151,7 @@ def test_one_shot_is_shown_with_trace_figures_tags_and_file(page, at_rest):
     assert detail.title.text() == "Shot 2"
     assert detail.brew.text() == "93.0 °C"
     assert detail.notes.toPlainText() == "wet puck"
-    assert detail.tags.names() == ("machine", "coffee")
+    assert detail.tags.fields.names() == ("machine", "coffee")
     assert detail.file.text().endswith("_x.ecsv")
     (trace,) = detail.trace.traces
     assert trace.plateau_s == (6.0, 26.0)
@@ -166,8 +166,8 @@ def test_several_are_laid_over_each_other_and_summed_up(page, at_rest):
     assert detail.title.text() == "3 shots"
     assert len(detail.trace.traces) == 3
     assert ("Brew, mean", "92.5 °C") in [(name.text(), value.text()) for name, value in detail._fact_labels]
-    assert detail.tags.row("coffee").field.text() == ""
-    assert detail.tags.row("coffee").field.placeholderText() == "several values"
+    assert detail.tags.fields.row("coffee").field.text() == ""
+    assert detail.tags.fields.row("coffee").field.placeholderText() == "several values"
     assert detail.more_notes.isVisible()
     assert not detail.notes.isVisible()
     detail.grab()
@@ -196,10 +196,10 @@ def test_a_tag_is_changed_in_place_and_back(qtbot, page, at_rest, shots):
     select(page, 3)
     at_rest(page)
     qtbot.keyClick(page.list, Qt.Key.Key_F2)
-    page.detail.tags.row("coffee").field.setFocus()
-    page.detail.tags.row("coffee").field.selectAll()
-    qtbot.keyClicks(page.detail.tags.row("coffee").field, "grey heron")
-    qtbot.keyClick(page.detail.tags.row("coffee").field, Qt.Key.Key_Return)
+    page.detail.tags.fields.row("coffee").field.setFocus()
+    page.detail.tags.fields.row("coffee").field.selectAll()
+    qtbot.keyClicks(page.detail.tags.fields.row("coffee").field, "grey heron")
+    qtbot.keyClick(page.detail.tags.fields.row("coffee").field, Qt.Key.Key_Return)
     at_rest(page)
     assert read_meta(shots[3])["tags"]["coffee"] == "grey heron"
     assert verify(shots[3]).condition is Condition.WHOLE
@@ -213,9 +213,9 @@ def test_a_tag_is_changed_in_place_and_back(qtbot, page, at_rest, shots):
 def test_many_are_changed_at_once_and_back(page, at_rest, shots):
     select(page, 1, 3)
     at_rest(page)
-    page.detail.tags.new_name.setText("basket")
-    page.detail.tags.new_value.setText("ridged")
-    page.detail.tags.add_button.click()
+    page.detail.tags.fields.new_name.setText("basket")
+    page.detail.tags.fields.new_value.setText("ridged")
+    page.detail.tags.fields.add_button.click()
     at_rest(page)
     page.detail.more_notes.setText("new gasket")
     page.detail.more_notes.returnPressed.emit()
