@@ -78,6 +78,7 @@ def report(ctx: click.Context, /, **options: Any) -> int:
     """
     from benchtemp.cli.choosing import progress_bar
     from benchtemp.logbook.atomic import write_whole
+    from benchtemp.logbook.preferences import load_preferences
     from benchtemp.logbook.regular_file import shown
     from benchtemp.reports.answering import Asked, Wanted, answers
     from benchtemp.reports.gathering import read_tested
@@ -89,7 +90,13 @@ def report(ctx: click.Context, /, **options: Any) -> int:
     logbook = open_logbook(options["logbook"]) if options["logbook"] or not options["paths"] else None
     paths = options["paths"] or (logbook.root,) if logbook is not None else options["paths"]
     with progress_bar("reading shots") as told:
-        tested = read_tested(paths, selection=selection_from(options), logbook=logbook, progress=told)
+        tested = read_tested(
+            paths,
+            selection=selection_from(options),
+            logbook=logbook,
+            progress=told,
+            check_days=load_preferences()[0].check_days,
+        )
     for complaint in tested.complaints:
         click.echo(complaint, err=True)
     wanted = Wanted(

@@ -72,9 +72,11 @@ class _Shots:
         """Do a study and print it."""
         from functools import partial
 
+        from benchtemp.logbook.preferences import load_preferences
         from benchtemp.reports.answering import Asked, Wanted, answer
 
         shots = self._gathered()
+        wanted["check_days"] = load_preferences()[0].check_days
         recordings = partial(self._recordings, shots)
         self._print(
             answer(Asked(asked), shots, Wanted(**wanted), recordings=recordings, streams=self._streams)

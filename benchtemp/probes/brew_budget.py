@@ -50,6 +50,7 @@ def brew_temp_budget(
     correction: Correction | None = None,
     tolerance_class: ToleranceClass = ToleranceClass.IEC_2,
     drift_half_width_k: float = 0.0,
+    drift_seen_k: float = 0.0,
     junction_half_width_k: float | None = None,
     room_degc: float = USUAL_ROOM_DEGC,
     probe: str = "",
@@ -70,6 +71,8 @@ def brew_temp_budget(
         tolerance_class: The probe's class.
         drift_half_width_k: How far the probe may have drifted since the check (`Probe.drift_half_width_k`),
             K.
+        drift_seen_k: By how much the checks before and after the shot differ, K; 0 without both. It counts
+            where it is more than `drift_half_width_k`.
         junction_half_width_k: How far the reference junction may be off, K; 0.2 for a checked probe (the
             check took in the rest), else 1.
         room_degc: Temperature of the terminals, °C, for how much of that reaches the reading.
@@ -115,14 +118,17 @@ def brew_temp_budget(
             correction, correction.uncertainty_k, mean_degc, f"check of {named}, {correction.checked}"
         )
         lines += calibration
-        if drift_half_width_k:
+        seen = drift_seen_k > drift_half_width_k
+        if drift_half_width_k or seen:
             lines.append(
                 bounded(
                     DRIFT,
-                    drift_half_width_k,
+                    max(drift_half_width_k, drift_seen_k),
                     shared_as=f"check of {named}, {correction.checked}",
-                    estimate=True,
-                    note="age and history of the check",
+                    estimate=not seen,
+                    note=f"± {drift_seen_k:.2f} °C between the checks before and after"
+                    if seen
+                    else "age and history of the check",
                 )
             )
         junction = JUNCTION_CHECKED_HALF_WIDTH_K if junction_half_width_k is None else junction_half_width_k

@@ -8,6 +8,8 @@ from enum import StrEnum
 from functools import partial
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from benchtemp.errors import BadInput
 
 if TYPE_CHECKING:
@@ -59,6 +61,7 @@ class Wanted:
         channel: Which channel watches boiler or group (heating cycle).
         within_k: How close counts as settled (warm-up).
         settling_channel: Channel whose own warm-up is wanted; empty for that of the shots.
+        check_days: After how many days a probe's check counts as old; as the shots come where None.
     """
 
     target_degc: float = 93.0
@@ -68,6 +71,7 @@ class Wanted:
     channel: str = "T2"
     within_k: float = 0.5
     settling_channel: str = ""
+    check_days: float | None = None
 
 
 Recordings = Callable[[], Mapping[str, "Stream"]]
@@ -95,6 +99,8 @@ def answer(
         BadInput: It cannot be done with these shots, and what is missing.
     """
     about = wanted or Wanted()
+    if about.check_days is not None:
+        shots = msgspec.structs.replace(shots, check_days=about.check_days)
     match asked:
         case Asked.STEADINESS:
             from benchtemp.studies.steadiness import steadiness  # noqa: PLC0415 - start-up time, as below

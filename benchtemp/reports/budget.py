@@ -33,6 +33,7 @@ _CURES = {
     brew_budget.RESOLUTION: "let the interface send one more decimal",
 }
 _SLOPE_OF_SEVERAL = "check the probe in baths that lie further apart, or nearer to the brew temperature"
+_SEEN = "check the probe right before and right after a series, and replace one that moves"
 _HISTORY = "check the probe every few weeks: from three checks on its own history says how little it drifts"
 _CHECKED_K = 0.1
 """Standard uncertainty of a boil check with the pressure known (estimate)."""
@@ -99,6 +100,8 @@ def cures(budget: Budget, *, most: int = 3) -> tuple[Cure, ...]:
 def _text(line: Contribution, budget: Budget) -> str:
     if line.name == brew_budget.SLOPE and budget.correlations:
         return _SLOPE_OF_SEVERAL
+    if line.name == brew_budget.DRIFT and not line.estimate:
+        return _SEEN
     if line.name == brew_budget.DRIFT and line.share_k <= _FRESH_K:
         return _HISTORY
     return _CURES[line.name]

@@ -14,9 +14,9 @@ from benchtemp.errors import BadInput, BenchtempError
 from benchtemp.logbook.ecsv import parse_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.header_text import parse_header
-from benchtemp.logbook.probe_file import load_probe
 from benchtemp.logbook.regular_file import read_regular, shown
 from benchtemp.logbook.shot_file import Condition, verify
+from benchtemp.probes.probe import DEFAULT_CHECK_DAYS, Probe
 from benchtemp.readings.reading import MarkKind, Stream
 from benchtemp.reports.printable import printable
 from benchtemp.reports.stopping import Cancelled, Progress, go_on
@@ -24,7 +24,15 @@ from benchtemp.reports.tested import Tested, TestedFile, TestedShot, Trace, trac
 from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.shot import Shot, analyse_stream
 from benchtemp.studies.evidence.channel import channel_of
-from benchtemp.studies.evidence.gathering import gather_files, records_in, shot_of, with_times_between
+from benchtemp.studies.evidence.gathering import (
+    gather_files,
+    logbook_of,
+    probes_of,
+    records_in,
+    shot_of,
+    with_times_between,
+)
+from benchtemp.studies.evidence.proof import enclosed
 from benchtemp.studies.evidence.shot_record import ShotRecord, record_of
 from benchtemp.studies.evidence.shot_set import Selection, chosen
 from benchtemp.studies.evidence.typed import PLAN_TAG
@@ -54,14 +62,6 @@ def files_in(paths: Iterable[Path]) -> tuple[Path, ...]:
     return tuple(found)
 
 
-def logbook_of(path: Path) -> Logbook | None:
-    """Return the logbook a file or folder lies in, None where it lies in none."""
-    for folder in (path, *path.absolute().parents)[:5]:
-        if folder.is_dir() and (folder / "shots").is_dir() and (folder / "recordings").is_dir():
-            return Logbook(folder)
-    return None
-
-
 def read_tested(
     paths: Iterable[Path],
     *,
@@ -69,6 +69,7 @@ def read_tested(
     logbook: Logbook | None = None,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
+    check_days: float = DEFAULT_CHECK_DAYS,
 ) -> Tested:
     """Read shots, with all that a report tells of them.
 
@@ -80,6 +81,7 @@ def read_tested(
         logbook: Where probes, plans and recordings are looked up; found from the first path where None.
         progress: Told (files done, files in all).
         cancelled: Asked between files.
+        check_days: After how many days a probe's check counts as old.
 
     Raises:
         BadInput: There is no file, no file can be read, or no shot is meant.
@@ -91,7 +93,7 @@ def read_tested(
         folders = ", ".join(shown(path) for path in named) or "nothing"
         raise BadInput(f"There are no {SUFFIX} files in {folders}; name a file or another folder.")
     book = logbook or next((found for path in named if (found := logbook_of(path))), None)
-    reader = _Reader(selection or Selection(), book)
+    reader = _Reader(selection or Selection(), book, check_days)
     for done, path in enumerate(files):
         go_on(cancelled)
         reader.take(path)
@@ -123,6 +125,7 @@ class _Reader:
 
     selection: Selection
     logbook: Logbook | None
+    check_days: float = DEFAULT_CHECK_DAYS
     complaints: list[str] = field(default_factory=list)
     flushes: int = 0
 
@@ -135,6 +138,7 @@ class _Reader:
         self._streams: dict[str, Stream] = {}
         self._names: dict[Path, str] = {}
         self._passed_over = 0
+        self._find_probe = probes_of(self.logbook)
 
     def take(self, path: Path) -> None:
         """Read one file; one that cannot be read becomes a complaint."""
@@ -186,7 +190,7 @@ class _Reader:
 
     def _take_recording(self, read: _Read) -> None:
         name = self._own_name(read.path)
-        records = records_in(read.stream, name)
+        records = records_in(read.stream, name, probes=self._find_probe)
         analysis = analyse_stream(read.stream)
         self.complaints.extend(
             f"{name}: {warning}" for warning in analysis.warnings if warning not in self.complaints
@@ -219,15 +223,20 @@ class _Reader:
                 folder = folder or read.path.parent
             else:
                 self._take_recording(read)
-        kept = gather_files(self._shot_paths, recordings_dir=folder)
+        kept = gather_files(self._shot_paths, recordings_dir=folder, probes=self._find_probe)
         self.complaints.extend(text for text in kept.complaints if text not in self.complaints)
         records = [*self._records, *kept.used, *(left.shot for left in kept.left_out)]
-        shots = chosen(with_times_between(records), self.selection, complaints=tuple(self.complaints))
+        shots = chosen(
+            with_times_between(records),
+            self.selection,
+            complaints=tuple(self.complaints),
+            check_days=self.check_days,
+        )
         used = {record.path for record in shots.used}
         by_path = {record.path: record for record in (*shots.used, *(left.shot for left in shots.left_out))}
         reasons = {left.shot.path: left.reasons for left in shots.left_out}
         meant = [
-            replace(one, record=_with_reasons(by_path[path], reasons.get(path, ())), used=path in used)
+            _with_record(one, _with_reasons(by_path[path], reasons.get(path, ())), used=path in used)
             for path, one in self._shots.items()
             if path in by_path
         ]
@@ -284,15 +293,9 @@ class _Reader:
             found.append(replace(file, name=name, shots=count))
         return tuple(found)
 
-    def _probes(self, meant: Sequence[TestedShot]) -> dict[str, Any]:
-        found: dict[str, Any] = {}
-        for name in dict.fromkeys(one.record.probe for one in meant if one.record.probe):
-            if self.logbook is not None:
-                try:
-                    found[name] = load_probe(self.logbook, name)
-                except BenchtempError:
-                    continue
-        return found
+    def _probes(self, meant: Sequence[TestedShot]) -> dict[str, Probe]:
+        names = dict.fromkeys(one.record.probe for one in meant)
+        return {name: probe for name in names if (probe := self._find_probe(name)) is not None}
 
     def _plans(self, meant: Sequence[TestedShot]) -> tuple[Any, ...]:
         found = []
@@ -311,6 +314,10 @@ def _when(one: TestedShot) -> tuple[bool, float, str, float]:
     moment = one.record.moment
     stamp = moment.timestamp() if moment else 0.0
     return moment is None, stamp, one.file, one.shot.result.pump_on_s
+
+
+def _with_record(one: TestedShot, record: ShotRecord, *, used: bool) -> TestedShot:
+    return replace(one, shot=enclosed(one.shot, record.proof), record=record, used=used)
 
 
 def _with_reasons(record: ShotRecord, reasons: tuple[str, ...]) -> ShotRecord:

@@ -76,7 +76,7 @@ def make_report(
             shots_section(tested, unit),
             method_section(tested, unit),
             *((uncertainty,) if uncertainty else ()),
-            cautions_section(tested),
+            cautions_section(tested, unit),
             reproduction_section(tested, program=named, commands=commands),
         ),
         unit=unit,

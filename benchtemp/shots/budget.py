@@ -72,12 +72,15 @@ class Grounds(msgspec.Struct, frozen=True, kw_only=True):
         estimates: What nobody measured.
         tolerance_class: The probe's class, which counts until it is checked.
         drift_half_width_k: How far the probe may have drifted between its check and the shot, K either way.
+        drift_seen_k: By how much the checks before and after the shot differ, K; 0 without both. No file
+            holds it: it is known only once there is a later check.
         interface: What tells the interface from others; empty if unknown.
     """
 
     estimates: Estimates = Estimates()
     tolerance_class: ToleranceClass = ToleranceClass.IEC_2
     drift_half_width_k: float = 0.0
+    drift_seen_k: float = 0.0
     interface: str = ""
 
 
@@ -196,6 +199,7 @@ def _budget(
             correction=correction,
             tolerance_class=grounds.tolerance_class,
             drift_half_width_k=grounds.drift_half_width_k,
+            drift_seen_k=grounds.drift_seen_k,
             junction_half_width_k=estimates.junction_half_width_k,
             room_degc=estimates.room_degc,
             # A probe nobody named is at least the one plugged into that interface.

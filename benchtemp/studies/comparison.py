@@ -17,7 +17,6 @@ from benchtemp.studies.concerns import (
     confounders,
     file_concerns,
     outlier_concerns,
-    probe_concerns,
     too_few,
     too_few_to_begin,
     varied,
@@ -26,6 +25,8 @@ from benchtemp.studies.concerns import (
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.evidence.traces import GRID_S
 from benchtemp.studies.outcome import About, Concern, Study, Table, plural, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.statistics.groups import (
     VarianceTable,
     equal_spread_p,
@@ -320,6 +321,7 @@ def comparison(
         machine=", ".join(name for name in shots.machines if name),
         used=used_shots(shots),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots),
         concerns=concerns,
         factor=factor,
         groups=tuple(group_of(name, part, traces or {}, level) for name, part in parts.items()),

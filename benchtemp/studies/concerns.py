@@ -1,4 +1,4 @@
-"""What can speak against any study: few shots, mixed or unchecked probes, outliers, confounding."""
+"""What can speak against any study: few shots, outliers, confounding; and how far all may be off at once."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from math import isfinite, sqrt
 import numpy as np
 
 from benchtemp.errors import BadInput
-from benchtemp.probes.tolerance import ToleranceClass, class_tolerance_k
 from benchtemp.readings.reading import FloatArray
 from benchtemp.studies.evidence import typed
 from benchtemp.studies.evidence.shot_record import Known, ShotRecord
@@ -80,50 +79,6 @@ def varied_concerns(shots: ShotSet, *, besides: Sequence[str] = ()) -> tuple[Con
         return ()
     text = f"These shots differ in {listed(found)}: what that does counts as scatter."
     return (Concern(about=About.CONFOUNDED, text=text),)
-
-
-def probe_concerns(shots: ShotSet) -> tuple[Concern, ...]:
-    """Return concerns about probes: several of them, or one that was never checked."""
-    found: list[Concern] = []
-    checks: dict[str, set[str]] = {}
-    unchecked: list[ShotRecord] = []
-    for shot in shots.used:
-        checks.setdefault(shot.probe or "unnamed", set()).add(shot.checked)
-        if not shot.checked:
-            unchecked.append(shot)
-    if len(checks) > 1:
-        found.append(
-            Concern(
-                about=About.MIXED_PROBES,
-                text=f"These shots were measured with {len(checks)} probes ({listed(sorted(checks))}): "
-                "differences between probes are part of the scatter.",
-            )
-        )
-    elif any(len(moments) > 1 for moments in checks.values()):
-        found.append(
-            Concern(
-                about=About.MIXED_PROBES,
-                text="The probe was checked in between, so these shots do not all carry the same correction.",
-            )
-        )
-    if unchecked:
-        found.append(_unchecked(unchecked, len(shots.used)))
-    return tuple(found)
-
-
-def _unchecked(unchecked: Sequence[ShotRecord], count: int) -> Concern:
-    which = (
-        "The probe was" if len(unchecked) == count else f"For {len(unchecked)} of {count} shots the probe was"
-    )
-    text = f"{which} never checked"
-    off_k = 0.0
-    try:
-        off_k = class_tolerance_k(unchecked[0].brew_temp_degc or 93.0, ToleranceClass.IEC_2)
-        text += ": an unchecked one of IEC class 2 may be off by {d0}, the same in every shot."
-    except BadInput:
-        text += ", so its own error is not known."
-    paths = tuple(shot.path for shot in unchecked)
-    return Concern(about=About.UNCHECKED_PROBE, text=text, deltas_k=(off_k,), decimals=1, shots=paths)
 
 
 def outlier_concerns(shots: ShotSet, residuals: FloatArray) -> tuple[tuple[int, ...], tuple[Concern, ...]]:

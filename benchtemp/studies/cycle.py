@@ -17,7 +17,6 @@ from benchtemp.studies.concerns import (
     file_concerns,
     one_machine,
     outlier_concerns,
-    probe_concerns,
     probe_phrase,
     too_few,
     varied_concerns,
@@ -29,6 +28,8 @@ from benchtemp.studies.evidence.shot_record import ShotRecord
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.heating_swing import Swing, crowding, fit_swing, unreached
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, mean_interval
 from benchtemp.studies.statistics.period import Period
 from benchtemp.studies.wording import (
@@ -311,6 +312,7 @@ def heating_cycle(
         machine=machine_name(shots) if len(shots) else next(filter(None, machines), "The machine"),
         used=used_shots(shots) if swing is not None else (),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots) if swing is not None else (),
         concerns=(*concerns, *file_concerns(shots)),
         channel=channel,
         period=period,

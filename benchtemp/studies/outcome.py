@@ -11,6 +11,7 @@ import msgspec
 
 from benchtemp.studies.chart import Chart
 from benchtemp.studies.evidence.shot_set import LeftOut, ShotSet
+from benchtemp.studies.probe_checks import ProbeCheck, check_phrases
 from benchtemp.studies.wording import delta, temp
 from benchtemp.units import TempUnit
 
@@ -21,6 +22,9 @@ class About(StrEnum):
     TOO_FEW = "too few shots"
     MIXED_PROBES = "mixed probes"
     UNCHECKED_PROBE = "unchecked probe"
+    OLD_CHECK = "old check"
+    FAILED_CHECK = "failed check"
+    PROBE_MOVED = "probe moved"
     CONFOUNDED = "confounded"
     DRIFT = "drift"
     OUTLIER = "outlier"
@@ -118,12 +122,14 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
         machine: What it is about.
         used: The shots it rests on, in order of time.
         left_out: Shots that were meant but not used, with their reasons.
+        probe_checks: The probes of the shots used, with the checks around them.
         concerns: What speaks against it, weightiest first.
     """
 
     machine: str = ""
     used: tuple[UsedShot, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    probe_checks: tuple[ProbeCheck, ...] = ()
     concerns: tuple[Concern, ...] = ()
 
     @property
@@ -151,7 +157,7 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
         """Return what the study comes to."""
         return Verdict(
             sentence=self.sentence(unit),
-            limits=self.limits(unit),
+            limits=(*self.limits(unit), *check_phrases(self.probe_checks, unit)),
             concerns=tuple(concern.said(unit) for concern in self.concerns),
         )
 

@@ -15,13 +15,14 @@ from benchtemp.studies.concerns import (
     drift_concern,
     file_concerns,
     outlier_concerns,
-    probe_concerns,
     too_few,
     too_few_to_begin,
     varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns, proof_concerns
 from benchtemp.studies.statistics.components import (
     Component,
     Components,
@@ -238,7 +239,7 @@ def repeatability(shots: ShotSet, *, level: float = LEVEL) -> Repeatability:
         *concerns,
         *_few_levels(fewest),
         *too_few(len(shots), 3 * fewest, "telling shots and testers apart"),
-        *(() if "probe" in factors else probe_concerns(shots)),
+        *(proof_concerns(shots) if "probe" in factors else probe_concerns(shots)),
         *varied_concerns(shots),
         *drift_concern(rest),
         *apart_concerns,
@@ -248,6 +249,7 @@ def repeatability(shots: ShotSet, *, level: float = LEVEL) -> Repeatability:
         machine=machine_name(shots),
         used=used_shots(shots),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots),
         concerns=concerns,
         factors=tuple(factors),
         components=found,

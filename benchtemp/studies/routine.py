@@ -14,7 +14,6 @@ from benchtemp.studies.concerns import (
     file_concerns,
     one_machine,
     outlier_concerns,
-    probe_concerns,
     probe_phrase,
     settings_concerns,
     too_few,
@@ -23,6 +22,8 @@ from benchtemp.studies.concerns import (
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import Study, Table, machine_name, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.routine_answer import (
     FlushAnswer,
     NextShot,
@@ -329,6 +330,7 @@ def routine(
         machine=machine_name(shots),
         used=used_shots(shots),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots),
         concerns=concerns,
         flush_unit=unit,
         idle_min=tuple(idle.tolist()),

@@ -17,7 +17,6 @@ from benchtemp.studies.concerns import (
     file_concerns,
     one_machine,
     outlier_concerns,
-    probe_concerns,
     too_few,
     too_few_to_begin,
     varied_concerns,
@@ -25,6 +24,8 @@ from benchtemp.studies.concerns import (
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.setpoint_steps import Staircase, display_step, find_staircase
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, around
 from benchtemp.studies.statistics.line import Line, Reach, fit_line, lack_of_fit_p
@@ -273,6 +274,7 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
         machine=machine_name(shots),
         used=used_shots(shots),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots),
         concerns=concerns,
         setpoint_degc=tuple(x.tolist()),
         brew_degc=tuple(y.tolist()),

@@ -12,7 +12,6 @@ from benchtemp.studies.concerns import (
     common_uncertainty_k,
     file_concerns,
     outlier_concerns,
-    probe_concerns,
     settings_concerns,
     too_few,
     too_few_to_begin,
@@ -22,6 +21,8 @@ from benchtemp.studies.concerns import (
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.recovery import Recovery, recovery_of
 from benchtemp.studies.statistics.control_chart import IndividualsChart, individuals_chart
 from benchtemp.studies.statistics.intervals import (
@@ -295,6 +296,7 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
         machine=machine_name(shots),
         used=used_shots(shots),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots),
         concerns=concerns,
         brew_degc=tuple(brew.tolist()),
         mean_degc=centre,

@@ -15,7 +15,6 @@ from benchtemp.studies.concerns import (
     file_concerns,
     one_machine,
     outlier_concerns,
-    probe_concerns,
     probe_phrase,
     too_few,
     too_few_to_begin,
@@ -26,6 +25,8 @@ from benchtemp.studies.evidence.pump_times import switched_on_s, water_uses
 from benchtemp.studies.evidence.shot_record import Known
 from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import About, Concern, Study, Table, machine_name, plural, used_shots
+from benchtemp.studies.probe_checks import probe_checks
+from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.settling import Settling, settling
 from benchtemp.studies.statistics.intervals import LEVEL
 from benchtemp.studies.wording import decimals_for, delta, number, percent, span, temp, temp_span
@@ -239,6 +240,7 @@ def warm_up(shots: ShotSet, *, within_k: float = WITHIN_K, level: float = LEVEL)
         machine=machine_name(shots),
         used=used_shots(shots),
         left_out=shots.left_out,
+        probe_checks=probe_checks(shots),
         concerns=concerns,
         settling=found,
         common_uncertainty_k=common_uncertainty_k(shots),

@@ -202,3 +202,18 @@ def test_what_cannot_be_is_told():
         brew_temp_budget(93.0, shot_uncertainty_k=-0.1)
     with pytest.raises(BadInput, match="says nothing about"):
         brew_temp_budget(93.0, shot_uncertainty_k=0.1, tolerance_class=ToleranceClass.IEC_3)
+
+
+def test_what_two_checks_differ_by_takes_the_place_of_a_smaller_allowance():
+    correction = Correction(probe="a", checked="2031-01-01T12:00:00+00:00", uncertainty_k=0.1)
+
+    def drift(**known):
+        budget = brew_temp_budget(93.0, shot_uncertainty_k=0.02, correction=correction, **known)
+        return next(line for line in budget.contributions if line.name == brew_budget.DRIFT)
+
+    seen = drift(drift_half_width_k=0.17, drift_seen_k=0.3)
+    assert seen.share_k == pytest.approx(0.3 / 3.0**0.5)
+    assert not seen.estimate
+    allowed = drift(drift_half_width_k=0.17, drift_seen_k=0.1)
+    assert allowed.share_k == pytest.approx(0.17 / 3.0**0.5)
+    assert allowed.estimate

@@ -70,7 +70,7 @@ def test_the_parts_stand_in_their_order(series):
     ]
     (answer,) = report.answers
     assert answer.sentence == study.sentence(TempUnit.DEGC)
-    assert answer.limits == study.limits(TempUnit.DEGC)
+    assert answer.limits == (*study.limits(TempUnit.DEGC), "the probe never checked before these shots")
     assert len(answer.concerns) == len(study.concerns) > 0
     drawn = [block for block in report.sections[1].blocks if isinstance(block, Drawing)]
     assert [block.chart for block in drawn] == list(study.charts())
@@ -196,10 +196,13 @@ def checked(logbook):
     }
     channel = {"name": "T1", "probe": "K-07", "correction": correction}
     book = logbook(93.0, 92.0, meta={"channels": [channel]})
-    point = CheckPoint(reported_degc=100.4, reference_degc=100.0, reported_uncertainty_k=0.1)
-    check = make_check([point], probe="K-07", checked="2031-02-27T16:40:00+00:00", operator="Osk")
-    add_check(book, "K-07", check)
+    add_check(book, "K-07", boiled("2031-02-27T16:40:00+00:00", 0.4))
     return book
+
+
+def boiled(checked, error_k):
+    point = CheckPoint(reported_degc=100.0 + error_k, reference_degc=100.0, reported_uncertainty_k=0.1)
+    return make_check([point], probe="K-07", checked=checked, operator="Osk")
 
 
 def test_the_probe_and_its_last_check_are_told(checked):
@@ -213,18 +216,24 @@ def test_the_probe_and_its_last_check_are_told(checked):
 def test_an_unchecked_and_an_old_check_are_cautions(single, checked):
     assert "never checked" in said(make_report(single), "Cautions")
     assert "never checked" in facts(make_report(single), "How it was measured")["Probe"]
-    tested = read_tested([checked.root])
-    aged = [
-        replace(
-            one,
-            shot=msgspec.structs.replace(
-                one.shot,
-                correction=msgspec.structs.replace(one.shot.correction, checked="2030-03-04T13:00:00+00:00"),
-            ),
-        )
-        for one in tested.shots
-    ]
-    assert "365 days old" in said(make_report(replace(tested, shots=tuple(aged))), "Cautions")
+    assert "days old" not in said(make_report(read_tested([checked.root])), "Cautions")
+    strict = read_tested([checked.root], check_days=3.0)
+    assert "The last check of K-07 was 5 days old (more than 3 counts as old)" in said(
+        make_report(strict), "Cautions"
+    )
+
+
+def test_a_check_after_the_shots_is_told_and_widens_what_it_must(checked):
+    before = read_tested([checked.root])
+    add_check(checked, "K-07", boiled("2031-03-10T12:00:00+00:00", 1.0))
+    report = make_report(read_tested([checked.root]))
+    told = facts(report, "How it was measured")["Probe K-07"]
+    assert "5 days before these shots, and 6 days after them (moved by −0.60 °C, ± 0.28 °C)" in told
+    assert "differ by −0.60 °C, more than they are uncertain by" in said(report, "Cautions")
+    assert "± 0.60 °C between the checks before and after" in repr(report)
+    (was_k,) = {one.record.expanded_uncertainty_k for one in before.shots[:1]}
+    widths = column(grid(report, "All shots"), "± °C")
+    assert float(widths[0]) > was_k + 0.3
 
 
 def test_what_is_dangerous_or_not_for_drinking_is_always_told(series):

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from benchtemp.errors import BadInput
-from benchtemp.probes.check import when_from
-from benchtemp.probes.probe import DEFAULT_CHECK_DAYS
 from benchtemp.reports.content import Bullets, Paragraph, Section
 from benchtemp.reports.printable import printable
 from benchtemp.reports.tested import Tested
 from benchtemp.shots.result import Origin
+from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import plural
+from benchtemp.studies.probe_concerns import proof_concerns
+from benchtemp.units import TempUnit
 
 GAP_WORTH_TELLING_S = 2.0
 SAFETY = (
@@ -25,9 +25,9 @@ SAFETY = (
 )
 
 
-def cautions_section(tested: Tested) -> Section:
+def cautions_section(tested: Tested, unit: TempUnit) -> Section:
     """Return cautions about these very figures, then those that always hold."""
-    own = [printable(text, 600) for text in _own(tested)]
+    own = [printable(text, 600) for text in _own(tested, unit)]
     blocks: list[Bullets | Paragraph] = []
     if own:
         blocks += [Paragraph("About these figures:"), Bullets(tuple(own))]
@@ -35,25 +35,14 @@ def cautions_section(tested: Tested) -> Section:
     return Section("Cautions", tuple(blocks))
 
 
-def _own(tested: Tested) -> list[str]:
+def _own(tested: Tested, unit: TempUnit) -> list[str]:
     shots = tested.shots
     found: list[str] = []
     if tested.is_simulated:
         found.append("The readings were made by a virtual machine, not measured.")
-    unchecked = [one for one in shots if not one.record.checked]
-    if unchecked:
-        who = (
-            "The probe was"
-            if len(unchecked) == len(shots)
-            else f"For {plural(len(unchecked), 'shot')} the probe was"
-        )
-        found.append(
-            f"{who} never checked: all these temperatures may be off by its whole tolerance, the same in "
-            "every shot."
-        )
-    old = _old_checks(tested)
-    if old:
-        found.append(old)
+    measured = tuple(one.record for one in shots if one.record.brew_temp_degc is not None)
+    of_all = ShotSet(used=measured, check_days=tested.shot_set.check_days)
+    found += [concern.said(unit) for concern in proof_concerns(of_all)]
     left = len(shots) - len(tested.used)
     if left:
         found.append(
@@ -90,17 +79,3 @@ def _own(tested: Tested) -> list[str]:
         "the same make may differ."
     )
     return found + list(tested.complaints)
-
-
-def _old_checks(tested: Tested) -> str:
-    oldest = 0.0
-    for one in tested.shots:
-        try:
-            checked = when_from(one.shot.correction.checked) if one.shot.correction.checked else None
-        except BadInput:
-            continue
-        if checked is not None and one.record.moment is not None:
-            oldest = max(oldest, (one.record.moment - checked).total_seconds() / 86400.0)
-    if oldest <= DEFAULT_CHECK_DAYS:
-        return ""
-    return f"A probe's last check was {oldest:.0f} days old when it was used; check it again."

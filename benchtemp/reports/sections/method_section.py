@@ -14,7 +14,9 @@ from benchtemp.reports.sections.phrases import counted, moment, span_text
 from benchtemp.reports.tested import Tested, TestedShot
 from benchtemp.shots.budget import interface_of
 from benchtemp.shots.recipe import Recipe
+from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.evidence.typed import PLAN_TAG
+from benchtemp.studies.probe_checks import probe_checks
 from benchtemp.studies.statistics.intervals import Interval
 from benchtemp.studies.wording import delta, number, percent, temp_span
 from benchtemp.units import TempUnit
@@ -79,8 +81,12 @@ def _probe_text(name: str, shots: Sequence[TestedShot], probe: Probe | None, uni
     if probe is not None and probe.serial:
         told.append(f"serial {probe.serial}")
     told.append(str(probe.tolerance_class if probe else last.shot.grounds.tolerance_class))
+    *_, proven = probe_checks(ShotSet(used=tuple(one.record for one in shots)))
     if not last.record.checked:
-        told.append("never checked, so its whole tolerance counts")
+        later = (
+            f"; first checked on {proven.checked_after}, after these shots" if proven.checked_after else ""
+        )
+        told.append(f"never checked before, so its whole tolerance counts{later}")
         return "; ".join(told)
     checked = correction.checked or "at an unknown date"
     text = f"last checked {moment(checked)}"
@@ -100,6 +106,8 @@ def _probe_text(name: str, shots: Sequence[TestedShot], probe: Probe | None, uni
         text += f", {'passed' if check.passed else 'failed'} (limit {delta(check.limit_k, unit, 1)})"
         conditions = ", ".join(f"{what} {value}" for what, value in check.conditions.items())
         text += f", {conditions}" if conditions else ""
+    if proven.oldest_days is not None:
+        text += f", {proven.around(unit)}"
     told.append(text)
     if (brew := last.record.brew_temp_degc) is not None:
         there = brew - correction.reported(brew)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,9 @@ from benchtemp.errors import BadInput, BenchtempError, StorageError
 from benchtemp.logbook.ecsv import parse_stream, read_meta, read_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.logbook.header_text import parse_header
+from benchtemp.logbook.probe_file import load_probe
 from benchtemp.logbook.regular_file import read_regular, shown, why
+from benchtemp.probes.probe import Probe
 from benchtemp.readings.reading import Mark, Stream
 from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.marks import standing_pump_marks
@@ -26,6 +28,8 @@ from benchtemp.studies.evidence.shot_set import Selection, ShotSet, chosen
 
 FEW_FILES = 150
 """Up to so many files are read as they are; with more, the logbook's index is brought up to date first."""
+Probes = Callable[[str], Probe | None]
+"""Finds a probe by its name."""
 RECORDINGS_KEPT = 2000
 """Of so many recordings the marks are kept in memory: whole files have to be read for them."""
 
@@ -41,7 +45,7 @@ def gather(logbook: Logbook, selection: Selection | None = None) -> ShotSet:
     Raises:
         StorageError: The folder cannot be read.
     """
-    gathered = _Gathered(selection or Selection(), logbook.recordings_dir)
+    gathered = _Gathered(selection or Selection(), logbook.recordings_dir, probes_of(logbook))
     paths = list(logbook.shots())
     place = {path: number for number, path in enumerate(paths)}
     for path, meta in _indexed(logbook) if len(paths) > FEW_FILES else ():
@@ -53,10 +57,14 @@ def gather(logbook: Logbook, selection: Selection | None = None) -> ShotSet:
 
 
 def gather_files(
-    paths: Iterable[Path], selection: Selection | None = None, *, recordings_dir: Path | None = None
+    paths: Iterable[Path],
+    selection: Selection | None = None,
+    *,
+    recordings_dir: Path | None = None,
+    probes: Probes | None = None,
 ) -> ShotSet:
     """Return the shots of these shot files that are meant; see `gather`."""
-    gathered = _Gathered(selection or Selection(), recordings_dir)
+    gathered = _Gathered(selection or Selection(), recordings_dir, probes or _no_probe)
     places: dict[Path, int] = {}
     for path in paths:
         if path not in places:
@@ -65,11 +73,39 @@ def gather_files(
     return gathered.as_set(places)
 
 
+def logbook_of(path: Path) -> Logbook | None:
+    """Return the logbook a file or folder lies in, None where it lies in none."""
+    for folder in (path, *path.absolute().parents)[:5]:
+        if folder.is_dir() and (folder / "shots").is_dir() and (folder / "recordings").is_dir():
+            return Logbook(folder)
+    return None
+
+
+def probes_of(logbook: Logbook | None) -> Probes:
+    """Return what finds the probes of a logbook; each file is read once, one that cannot be read is none."""
+    if logbook is None:
+        return _no_probe
+
+    @cache
+    def find(name: str) -> Probe | None:
+        try:
+            return load_probe(logbook, name) if name else None
+        except BenchtempError:
+            return None
+
+    return find
+
+
+def _no_probe(_name: str) -> Probe | None:
+    return None
+
+
 class _Gathered:
     """Shots as they come in, in whatever order their headers are at hand."""
 
-    def __init__(self, wanted: Selection, recordings_dir: Path | None) -> None:
+    def __init__(self, wanted: Selection, recordings_dir: Path | None, probes: Probes) -> None:
         self._wanted = wanted
+        self._probes = probes
         self._recordings_dir = recordings_dir
         self._records: dict[Path, ShotRecord] = {}
         self._complaints: dict[Path, str] = {}
@@ -93,7 +129,8 @@ class _Gathered:
             self._complaints[path] = str(error)
             return
         if not shot.is_flush and self._wanted.wants(outline_of(shot, machine=_machine(meta))):
-            self._records[path] = _record(shot, meta, self._marks_of(shot.recording))
+            marks = self._marks_of(shot.recording)
+            self._records[path] = _record(shot, meta, marks, probe=self._probes(shot.correction.probe))
 
     def _marks_of(self, recording: str) -> tuple[Mark, ...]:
         if recording not in self._marks:
@@ -141,16 +178,20 @@ def gather_any(
     """
     records: list[ShotRecord] = []
     recordings: dict[str, Stream] = {}
+    known: dict[Path, Probes] = {}
     for path in paths:
+        probes = known.get(path.parent)
+        if probes is None:
+            probes = known[path.parent] = probes_of(logbook_of(path))
         meta = read_meta(path)
         if isinstance(meta.get("shot"), dict):
             shot = shot_of(meta, path)
             if not shot.is_flush:
-                records.append(_record(shot, meta, ()))
+                records.append(_record(shot, meta, (), probe=probes(shot.correction.probe)))
             continue
         stream = read_stream(path)
         recordings[path.name] = stream
-        records.extend(records_in(stream, path.name))
+        records.extend(records_in(stream, path.name, probes=probes))
     return chosen(with_times_between(records), selection), recordings
 
 
@@ -209,13 +250,15 @@ def shot_of(meta: Mapping[str, Any], path: Path) -> Shot:
     )
 
 
-def records_in(stream: Stream, name: str = "") -> list[ShotRecord]:
+def records_in(stream: Stream, name: str = "", *, probes: Probes | None = None) -> list[ShotRecord]:
     """Return the shots of a recording in memory, read anew; flushes are passed over.
 
     Args:
         stream: Its header names machine and tags.
         name: Of its file, for messages.
+        probes: Finds the file of a probe; none where None.
     """
+    find = probes or _no_probe
     started = _moment(stream.meta.get("started"))
     found: list[ShotRecord] = []
     marked = bool(standing_pump_marks(stream.marks))
@@ -226,7 +269,8 @@ def records_in(stream: Stream, name: str = "") -> list[ShotRecord]:
                 timespec="milliseconds"
             )
         named = msgspec.structs.replace(shot, recording=name, path=f"{name}#{shot.number}" if name else "")
-        record = _record(named, stream.meta, stream.marks, pulled)
+        probe = find(shot.correction.probe)
+        record = _record(named, stream.meta, stream.marks, pulled, probe=probe)
         if marked and shot.result.pump_on_source is not Origin.MARKED:
             # Where the operator marked the pump, a climb that nobody marked is a portafilter warming up.
             why = "nobody marked the pump, as was done for the other shots"
@@ -248,7 +292,14 @@ def _number(value: object) -> float | None:
     return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
 
 
-def _record(shot: Shot, meta: Mapping[str, Any], marks: tuple[Mark, ...], pulled: str = "") -> ShotRecord:
+def _record(
+    shot: Shot,
+    meta: Mapping[str, Any],
+    marks: tuple[Mark, ...],
+    pulled: str = "",
+    *,
+    probe: Probe | None = None,
+) -> ShotRecord:
     source = meta.get("source")
     return record_of(
         shot,
@@ -256,6 +307,7 @@ def _record(shot: Shot, meta: Mapping[str, Any], marks: tuple[Mark, ...], pulled
         machine=_machine(meta),
         pulled=pulled,
         interface=str(source.get("name") or source.get("port") or "") if isinstance(source, dict) else "",
+        probe=probe,
     )
 
 

@@ -8,11 +8,13 @@ from enum import StrEnum
 
 import msgspec
 
+from benchtemp.probes.probe import Probe
 from benchtemp.probes.uncertainty import Budget
 from benchtemp.readings.reading import Mark
 from benchtemp.shots.budget import budget_of
 from benchtemp.shots.shot import Shot
 from benchtemp.studies.evidence import typed
+from benchtemp.studies.evidence.proof import NOT_PROVEN, Proof, enclosed, proof_of
 from benchtemp.studies.evidence.pump_times import Preparation, preparation
 
 
@@ -65,6 +67,7 @@ class ShotRecord(msgspec.Struct, frozen=True, kw_only=True):
         operator: Who pulled it.
         probe, checked: The basket's probe and the moment of the check its correction comes from; no moment
             for a probe that was never checked.
+        proof: What checks say of that probe.
         tags: All of them.
         counts: Whether it counts; `reasons` say why not.
         set_aside: The operator's reason to leave it out.
@@ -99,6 +102,7 @@ class ShotRecord(msgspec.Struct, frozen=True, kw_only=True):
     operator: str = ""
     probe: str = ""
     checked: str = ""
+    proof: Proof = NOT_PROVEN
     tags: dict[str, str] = {}
     counts: bool = False
     reasons: tuple[str, ...] = ()
@@ -151,6 +155,7 @@ def record_of(
     machine: str = "",
     pulled: str = "",
     interface: str = "",
+    probe: Probe | None = None,
 ) -> ShotRecord:
     """Return a shot as studies see it.
 
@@ -160,7 +165,11 @@ def record_of(
         machine: Where the tags name none.
         pulled: ISO 8601 moment of pump on, where the shot itself does not know it.
         interface: What tells the interface from others.
+        probe: The file of its probe, which also knows of checks made after the shot; what they show of drift
+            goes into the uncertainty.
     """
+    proof = proof_of(shot, probe, pulled)
+    shot = enclosed(shot, proof)
     result, tags, correction = shot.result, shot.tags, shot.correction
     measured = preparation(marks, result.pump_on_s) if marks else Preparation()
     flush_s, flush_g = typed.flush_from(typed.tag(tags, typed.FLUSH_TAGS))
@@ -191,6 +200,7 @@ def record_of(
             _minutes(measured.since_on_s), typed.minutes_from(typed.tag(tags, typed.SINCE_ON_TAGS))
         ),
         checked="" if correction.uncertainty_k is None else correction.checked or "yes",
+        proof=proof,
         counts=shot.counts,
         reasons=shot.reasons,
         set_aside=shot.set_aside,

@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 
 from benchtemp.errors import BadInput
+from benchtemp.probes.probe import DEFAULT_CHECK_DAYS
 from benchtemp.readings.reading import FloatArray
 from benchtemp.studies.evidence.shot_record import ShotRecord
 
@@ -76,11 +77,13 @@ class ShotSet(msgspec.Struct, frozen=True, kw_only=True):
         used: Those a study rests on; each has a brew temperature.
         left_out: The others that were meant, with their reasons.
         complaints: Files that could not be read.
+        check_days: After how many days a probe's check counts as old.
     """
 
     used: tuple[ShotRecord, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     complaints: tuple[str, ...] = ()
+    check_days: float = DEFAULT_CHECK_DAYS
 
     def __len__(self) -> int:
         return len(self.used)
@@ -131,11 +134,21 @@ def _when(shot: ShotRecord) -> tuple[bool, float, str, float]:
 
 
 def chosen(
-    shots: Iterable[ShotRecord], selection: Selection | None = None, *, complaints: Sequence[str] = ()
+    shots: Iterable[ShotRecord],
+    selection: Selection | None = None,
+    *,
+    complaints: Sequence[str] = (),
+    check_days: float = DEFAULT_CHECK_DAYS,
 ) -> ShotSet:
     """Return the shots meant, in order of time, those that do not count left out with their reasons.
 
     A flush is no shot and is passed over.
+
+    Args:
+        shots: In any order.
+        selection: Which are meant; all where None.
+        complaints: Files that could not be read.
+        check_days: After how many days a probe's check counts as old.
     """
     selection = selection or Selection()
     used: list[ShotRecord] = []
@@ -147,4 +160,6 @@ def chosen(
             left_out.append(LeftOut(shot=shot, reasons=shot.reasons or ("it does not count",)))
         else:
             used.append(shot)
-    return ShotSet(used=tuple(used), left_out=tuple(left_out), complaints=tuple(complaints))
+    return ShotSet(
+        used=tuple(used), left_out=tuple(left_out), complaints=tuple(complaints), check_days=check_days
+    )

@@ -8,9 +8,9 @@ from math import isfinite
 
 from benchtemp.units import TempUnit, degc_from
 
-SETPOINT_TAGS = ("setpoint", "set point")
-IDLE_TAGS = ("idle time", "idle")
-FLUSH_TAGS = ("flush",)
+SETPOINT_TAGS = ("setpoint", "set point", "setpoint_degc")
+IDLE_TAGS = ("idle time", "idle", "idle_min")
+FLUSH_TAGS = ("flush", "flush_s")
 SINCE_ON_TAGS = ("minutes since switch-on", "since switch-on", "time since switch-on")
 OPERATOR_TAGS = ("operator", "tester", "pulled by")
 PLAN_TAG = "plan"

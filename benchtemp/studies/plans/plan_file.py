@@ -12,7 +12,7 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.folder import make_folder
 from benchtemp.logbook.names import safe_part
 from benchtemp.logbook.regular_file import read_regular, shown
-from benchtemp.logbook.toml_text import parse_toml
+from benchtemp.toml_text import parse_toml
 from benchtemp.studies.plans.plan import Plan
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""The workshop's probes: one checked every six weeks, one whose check is old, one fresh from its packet.
+"""The workshop's probes: checked before and after the week, long ago, only afterwards, and never.
 
 Everything is invented: dates, pressures and readings. What follows from them is worked out as for real ones.
 """
@@ -47,12 +47,14 @@ _EVERY_SIX_WEEKS = (
     _Boil("2030-11-28T16:30:00+00:00", "Osk", 987.6, -0.25),
     _Boil("2031-01-16T17:05:00+00:00", "Wren", 1013.8, -0.26),
     _Boil("2031-02-27T16:40:00+00:00", "Ilva", 1001.5, -0.30),
+    _Boil("2031-03-08T11:10:00+00:00", "Ilva", 1008.2, -0.31),
 )
 _LONG_AGO = (
     _Boil("2030-03-12T10:20:00+00:00", "Osk", 1004.2, 0.42, 0.12),
     _Boil("2030-06-04T15:45:00+00:00", "Wren", 1011.0, 0.49, 0.15),
     _Boil("2030-08-20T09:15:00+00:00", "Wren", 1006.7, 0.58, 0.14),
 )
+_AFTERWARDS = (_Boil("2031-03-08T11:25:00+00:00", "Ilva", 1008.2, 0.64),)
 
 
 def _point(reference: Reference, error_k: float, sd_k: float) -> CheckPoint:
@@ -107,7 +109,7 @@ CHECKED = Probe(
     ),
     checks=tuple(_check("K-07", day) for day in _EVERY_SIX_WEEKS),
 )
-"""Last checked four days before the week begins; it moves a little from check to check."""
+"""Checked four days before the week and the day after it; it moves a little from check to check."""
 OLD = Probe(
     name="K-03",
     serial="03",
@@ -115,7 +117,14 @@ OLD = Probe(
     checks=tuple(_check("K-03", day) for day in _LONG_AGO),
 )
 """Last checked half a year before, and drifting; its last check failed its limit."""
-UNCHECKED = Probe(name="K-11", serial="11", notes="Fresh from its packet.")
+AFTERWARDS = Probe(
+    name="K-11",
+    serial="11",
+    notes="Used fresh from its packet, and boiled only the Saturday after.",
+    checks=tuple(_check("K-11", day) for day in _AFTERWARDS),
+)
+"""Never checked when it was used; it read wrong all the while, as its first check shows."""
+UNCHECKED = Probe(name="K-12", serial="12", notes="Spare, still in its packet.")
 
 
 def keep_probes(logbook: Logbook) -> None:
@@ -124,5 +133,5 @@ def keep_probes(logbook: Logbook) -> None:
     Raises:
         StorageError: The disk does not take it.
     """
-    for probe in (CHECKED, OLD, UNCHECKED):
+    for probe in (CHECKED, OLD, AFTERWARDS, UNCHECKED):
         save_probe(logbook, probe)

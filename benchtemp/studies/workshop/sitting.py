@@ -15,6 +15,7 @@ from benchtemp.logbook.ecsv import write_stream
 from benchtemp.logbook.folder import SUFFIX, Logbook, make_folder
 from benchtemp.logbook.header import ChannelNote, Header, ShotNote, converted, parted
 from benchtemp.logbook.names import recording_name
+from benchtemp.probes.correction import UNCORRECTED
 from benchtemp.probes.probe import Probe
 from benchtemp.readings.reading import Stream
 from benchtemp.readings.virtual import Machine, Place, Scale, simulate
@@ -45,7 +46,8 @@ class Sitting:
         places: Where probes sit, T1 first.
         tags: In force from the beginning.
         recipe: Held to.
-        probe: The basket's; its correction in force that day is by how much it reads wrong.
+        probe: The basket's. It reads wrong by what its last check before that day found or, where it had none
+            yet, by what its first one will find.
         purpose: For the recording's header.
     """
 
@@ -81,7 +83,7 @@ class Sitting:
         )
 
     def record(self, seed: int) -> Stream:
-        """Run the script and return the recording; the basket's probe reads wrong by its correction."""
+        """Run the script and return the recording, as the basket's probe reports it."""
         header = self.header()
         stream = simulate(
             self.machine,
@@ -98,8 +100,10 @@ class Sitting:
         temps = stream.temps_degc
         if self.probe is not None:
             temps = temps.copy()
+            check = self.probe.check_at(self.started) or next(iter(self.probe.checks), None)
+            error = check.correction if check is not None else UNCORRECTED
             # Reported is what the correction would make right again, in the interface's own steps.
-            temps[:, 0] = np.round(self.probe.correction(self.started).reported(temps[:, 0]), 2)
+            temps[:, 0] = np.round(error.reported(temps[:, 0]), 2)
         told = {key: stream.meta[key] for key in ("truth", "flushes", "seed")}
         return replace(stream, temps_degc=temps, meta={**header.to_plain(), **told})
 

@@ -35,7 +35,7 @@ from benchtemp.studies.plans.order import Order
 from benchtemp.studies.plans.plan import Plan, PlannedShot, Step
 from benchtemp.studies.plans.plan_file import plan_path, save_plan
 from benchtemp.studies.plans.status import where_it_stands
-from benchtemp.studies.workshop.probes import CHECKED, OLD, UNCHECKED, keep_probes
+from benchtemp.studies.workshop.probes import AFTERWARDS, CHECKED, OLD, keep_probes
 from benchtemp.studies.workshop.sitting import Sitting, keep_sitting
 
 SHOP = "Quillmarsh Coffee Workshop (invented)"
@@ -192,7 +192,7 @@ def _week(machines: dict[str, Machine]) -> list[_Day]:
             plan=kinds.steady_series(block),
             machine="thermoblock",
             script=_rhythm,
-            probe=UNCHECKED,
+            probe=AFTERWARDS,
         ),
         _Day(
             day=0,

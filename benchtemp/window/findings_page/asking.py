@@ -181,7 +181,10 @@ def answered(logbook: Logbook, scope: Scope, question: Question) -> Answer:
     Raises:
         BadInput: The shots do not allow the study, with what is missing.
     """
-    shots = chosen(scope.shots, question.selection, complaints=scope.complaints)
+    from benchtemp.logbook.preferences import load_preferences  # noqa: PLC0415
+
+    check_days = load_preferences()[0].check_days
+    shots = chosen(scope.shots, question.selection, complaints=scope.complaints, check_days=check_days)
     recordings = partial(_watching, logbook, scope, shots, question)
     return Answer(question, answer(question.asked, shots, question.wanted, recordings=recordings), shots)
 

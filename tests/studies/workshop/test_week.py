@@ -11,7 +11,7 @@ from benchtemp.readings.virtual import virtual_machines
 from benchtemp.readings.virtual.script import Enter, KnockOut, LockIn, Shot, Wait
 from benchtemp.shots.budget import stored_grounds
 from benchtemp.shots.shot import analyse_stream
-from benchtemp.studies.workshop.probes import CHECKED, OLD, UNCHECKED, keep_probes
+from benchtemp.studies.workshop.probes import AFTERWARDS, CHECKED, OLD, UNCHECKED, keep_probes
 from benchtemp.studies.workshop.sitting import Sitting, keep_sitting
 from benchtemp.studies.workshop.week import build_week
 
@@ -76,31 +76,32 @@ def test_a_logbook_in_use_is_left_alone(tmp_path, sitting):
 MONDAY = "2031-03-03T09:00:00+00:00"
 
 
-def test_the_workshop_has_a_probe_in_date_one_overdue_and_one_never_checked(tmp_path):
+def test_the_workshop_has_a_probe_in_date_one_overdue_one_checked_late_and_one_never(tmp_path):
     logbook = Logbook(tmp_path / "book")
     keep_probes(logbook)
     kept, complaints = probes(logbook)
     assert complaints == ()
-    assert kept == (OLD, CHECKED, UNCHECKED)
+    assert kept == (OLD, CHECKED, AFTERWARDS, UNCHECKED)
     assert CHECKED.check_warning(MONDAY) is None
     assert "195 days ago" in (OLD.check_warning(MONDAY) or "")
+    assert "first checked on 2031-03-08" in (AFTERWARDS.check_warning(MONDAY) or "")
     assert "never checked" in (UNCHECKED.check_warning(MONDAY) or "")
 
 
 def test_the_checked_probes_history_drifts_and_rests_on_the_weather_of_each_day():
     drift = CHECKED.drift()
     assert drift is not None
-    assert drift.checks == 5
+    assert drift.checks == 6
     assert drift.days > 150.0
     assert 0.01 < drift.k_per_month < 0.03
     boiled = [check.points[0].reference_degc for check in CHECKED.checks]
-    assert len(set(boiled)) == 5
+    assert len(set(boiled)) == 6
     assert all(99.0 < temp_degc < 100.5 for temp_degc in boiled)
     assert all(check.passed for check in CHECKED.checks)
     assert [check.passed for check in OLD.checks] == [True, True, False]
 
 
-@pytest.mark.parametrize("probe", [CHECKED, OLD, UNCHECKED], ids=lambda probe: probe.name)
+@pytest.mark.parametrize("probe", [CHECKED, OLD, AFTERWARDS, UNCHECKED], ids=lambda probe: probe.name)
 def test_a_shots_file_says_what_its_uncertainty_rests_on(tmp_path, sitting, probe):
     logbook = Logbook(tmp_path / "book")
     one = replace(sitting, probe=probe)
@@ -119,7 +120,9 @@ def test_a_shots_file_says_what_its_uncertainty_rests_on(tmp_path, sitting, prob
         kept.brew_temp_expanded_uncertainty_k, rel=1e-2
     )
     truth = one.record(7).meta["truth"][0]["brew_temp_degc"]
-    assert shot.result.brew_temp_degc == pytest.approx(truth, abs=0.06)
+    # What its first check will find, nobody could correct yet.
+    error_k = 0.64 if probe is AFTERWARDS else 0.0
+    assert shot.result.brew_temp_degc == pytest.approx(truth + error_k, abs=0.06)
 
 
 def test_the_better_the_check_the_smaller_the_uncertainty(tmp_path, sitting):
