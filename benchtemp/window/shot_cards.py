@@ -20,6 +20,7 @@ from benchtemp.units import TempUnit, delta_text, temp_text
 from benchtemp.window.headline import spread_text
 from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
 from benchtemp.window.panel import Panel
+from benchtemp.window.panels.labels import Wrapped
 from benchtemp.window.theme import repolish, scaled_font
 
 if TYPE_CHECKING:
@@ -71,7 +72,7 @@ class Card(QFrame):
         self.key = shot.key
         self._shot = shot
         self._title, self._brew = QLabel(), QLabel()
-        self._spread, self._figures, self._verdict = QLabel(), QLabel(), QLabel()
+        self._spread, self._figures, self._verdict = QLabel(), QLabel(), Wrapped()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(10, 6, 10, 6)
         layout.setSpacing(1)
@@ -84,7 +85,6 @@ class Card(QFrame):
             label.setTextFormat(Qt.TextFormat.PlainText)
             layout.addWidget(label)
         layout.addStretch(1)
-        self._verdict.setWordWrap(True)
         self._verdict.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.show_shot(shot, unit)

@@ -305,7 +305,11 @@ class ChartView(Panel):
                 place = (float(x[index]) - left) / max(right - left, 1e-9)
                 above = float(y[index]) < high - 0.2 * (high - low)
                 anchor = (-0.05 if place < 0.25 else 1.05 if place > 0.75 else 0.5, 1.35 if above else -0.35)
-                name = pg.TextItem(series.labels[index], color=self.theme.soft, anchor=anchor)
+                ground = QColor(self.theme.surface)
+                ground.setAlphaF(0.75)  # a level may run behind it
+                name = pg.TextItem(
+                    series.labels[index], color=self.theme.soft, anchor=anchor, fill=pg.mkBrush(ground)
+                )
                 name.setFont(self.theme.font(0.85))
                 name.setPos(float(x[index]), float(y[index]))
                 self._add(name, z + 2.0)

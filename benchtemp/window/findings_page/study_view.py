@@ -12,7 +12,7 @@ from benchtemp.reports.study_text import left_out_lines, study_text
 from benchtemp.window.findings_page.chart_view import ChartView
 from benchtemp.window.findings_page.rich_table import table_html
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import button, heading, quiet
+from benchtemp.window.panels.labels import Wrapped, button, heading, quiet
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QResizeEvent
@@ -40,9 +40,7 @@ class StudyView(Panel):
         self.charts: list[ChartView] = []
         self._columns = 0
         self.title = quiet()
-        self.verdict = QLabel()
-        self.verdict.setTextFormat(Qt.TextFormat.PlainText)
-        self.verdict.setWordWrap(True)
+        self.verdict = Wrapped()
         self.verdict.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.limits = quiet(wrap=True)
         self.copy_button = button("Copy as text", look="flat", tip="Verdict, warnings and tables as text")
@@ -190,9 +188,7 @@ def _concern(text: str) -> QFrame:
     box.setProperty("look", "note-caution")
     inner = QVBoxLayout(box)
     inner.setContentsMargins(10, 5, 10, 5)
-    label = QLabel(f"⚠ {text}")
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    label.setWordWrap(True)
+    label = Wrapped(f"⚠ {text}")
     label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
     inner.addWidget(label)
     return box
