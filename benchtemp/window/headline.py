@@ -12,18 +12,21 @@ from benchtemp.readings.reading import NoticeKind
 from benchtemp.shots.result import Origin
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, delta_text, temp_text
+from benchtemp.window.figure import Figure, width_of
 from benchtemp.window.lesson.hidden import HIDDEN, without_results
 from benchtemp.window.panel import Panel
-from benchtemp.window.theme import figure_width, repolish
+from benchtemp.window.theme import repolish
 
 if TYPE_CHECKING:
-    from PySide6.QtGui import QResizeEvent
+    from PySide6.QtGui import QFont, QResizeEvent
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.shots.shot import Shot
     from benchtemp.window.theme import Theme
 
 PUMP_TIME = "Pump time"
+_SMALL = 0.26
+"""How large captions and quiet lines are against the figures."""
 STAGE_WORDS = {
     Stage.STANDBY: "Standby",
     Stage.RISING: "Rising",
@@ -41,9 +44,8 @@ class Cell(QWidget):
         self._emphasis = emphasis
         self.caption = QLabel(caption)
         self.caption.setProperty("look", "quiet")
-        self.figure = QLabel("—")
+        self.figure = Figure()
         self.figure.setAccessibleName(caption)
-        self.figure.setSizePolicy(QSizePolicy.Policy.MinimumExpanding, QSizePolicy.Policy.Fixed)
         self.detail = QLabel(" ")
         self.detail.setProperty("look", "quiet")
         layout = QVBoxLayout(self)
@@ -53,14 +55,20 @@ class Cell(QWidget):
             label.setTextFormat(Qt.TextFormat.PlainText)
             layout.addWidget(label)
 
-    def restyle(self, theme: Theme, scale: float) -> None:
-        """Take fonts; the figure gets the width of its widest text so that nothing jumps."""
-        font = theme.font(scale * self._emphasis, bold=True, figures=True)
-        self.figure.setFont(font)
-        self.figure.setMinimumWidth(figure_width(font, self._pattern))
-        small = theme.font(max(1.0, scale * 0.3))
-        self.caption.setFont(small)
-        self.detail.setFont(theme.font(max(1.0, scale * 0.3), figures=True))
+    def font_at(self, theme: Theme, scale: float) -> QFont:
+        """Return the figure's font at a scale of the strip."""
+        return theme.font(scale * self._emphasis, bold=True, figures=True)
+
+    def width_at(self, theme: Theme, scale: float) -> int:
+        """Return how wide the figure can become at a scale of the strip, px."""
+        return width_of(self.font_at(theme, scale), self._pattern)
+
+    def restyle(self, theme: Theme, scale: float, tallest: QFont) -> None:
+        """Take fonts; the figure gets the room of its widest text so that nothing jumps."""
+        self.figure.restyle(self.font_at(theme, scale), self._pattern, tallest)
+        small = max(1.0, scale * _SMALL)
+        self.caption.setFont(theme.font(small))
+        self.detail.setFont(theme.font(small, figures=True))
 
     def show_texts(self, figure: str, detail: str, *, caption: str | None = None, look: str = "") -> None:
         """Show texts; the accessible text follows them."""
@@ -71,6 +79,9 @@ class Cell(QWidget):
         if caption is not None and self.caption.text() != caption:
             self.caption.setText(caption)
             self.figure.setAccessibleName(caption)
+        told = f"{figure}, {detail}" if detail.strip() else figure
+        if self.figure.accessibleDescription() != told:
+            self.figure.setAccessibleDescription(told)
         if (self.figure.property("look") or "") != look:
             self.figure.setProperty("look", look)
             repolish(self.figure)
@@ -127,16 +138,15 @@ class Headline(Panel):
 
     def _fit(self) -> None:
         """Choose the figures' scale: all four side by side must fit the width."""
-        unit_px = sum(
-            figure_width(self.theme.font(10 * cell._emphasis, bold=True, figures=True), cell._pattern)  # noqa: SLF001
-            for cell in (self.temperature, self.stage, self.pump, self.brew)
-        )
+        cells = (self.temperature, self.stage, self.pump, self.brew)
+        wide_px = sum(cell.width_at(self.theme, 10) for cell in cells)
         room_px = self.width() - 16 * 2 - 7 * 12 - 8
-        scale = min(self._largest, max(1.5, int(room_px / unit_px * 10 * 4) / 4))
+        scale = min(self._largest, max(1.5, int(room_px / wide_px * 10 * 4) / 4))
         if scale != self._scale:
             self._scale = scale
-            for cell in (self.temperature, self.stage, self.pump, self.brew):
-                cell.restyle(self.theme, scale)
+            tallest = self.temperature.font_at(self.theme, scale)
+            for cell in cells:
+                cell.restyle(self.theme, scale, tallest)
 
     # -- content ----------------------------------------------------------------------------------------
 
@@ -182,14 +192,14 @@ class Headline(Panel):
         self.pump.show_texts(figure, detail, caption=caption)
 
     def _show_brew(self, snapshot: Snapshot) -> None:
-        if snapshot.stage in {Stage.RISING, Stage.PLATEAU}:
+        shot = last_result(snapshot)
+        if shot is None and snapshot.stage in {Stage.RISING, Stage.PLATEAU}:
             figure = temp_text(snapshot.running_brew_degc, self.unit)
             detail = "no plateau yet" if snapshot.running_brew_degc is None else "mean of the plateau so far"
             if snapshot.running_brew_degc is not None and snapshot.running_expanded_k is not None:
                 detail = f"± {delta_text(snapshot.running_expanded_k, self.unit)} (k = 2), mean so far"
             self.brew.show_texts(figure, detail, caption="Brew so far")
             return
-        shot = next((shot for shot in reversed(snapshot.shots) if not shot.is_flush), None)
         if shot is None:
             self.brew.show_texts(temp_text(None, self.unit), "no shot yet", caption="Brew temperature")
             return
@@ -198,6 +208,18 @@ class Headline(Panel):
             spread_text(shot, self.unit),
             caption=f"Brew, shot {shot.number}",
         )
+
+
+def last_result(snapshot: Snapshot) -> Shot | None:
+    """Return the shot whose result is to be seen: none while another one runs.
+
+    A rise that nobody marked may be no shot at all (the probe warms up again after each); until it comes to a
+    plateau the last result stays.
+    """
+    marked = snapshot.pump_marked or snapshot.pump_running
+    if snapshot.stage is Stage.PLATEAU or (snapshot.stage is Stage.RISING and marked):
+        return None
+    return next((shot for shot in reversed(snapshot.shots) if not shot.is_flush), None)
 
 
 def temperature_texts(snapshot: Snapshot, unit: TempUnit) -> tuple[str, str, str]:

@@ -5,21 +5,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QLabel, QVBoxLayout
+from PySide6.QtGui import QFontMetricsF
+from PySide6.QtWidgets import QVBoxLayout
 
-from benchtemp.shots.stages import Stage
 from benchtemp.window.guidance import guidance
-from benchtemp.window.headline import Headline
+from benchtemp.window.headline import Headline, last_result
 from benchtemp.window.lesson.hidden import HIDDEN_SENTENCE
 from benchtemp.window.lesson.note_board import NoteBoard
 from benchtemp.window.panel import Panel
+from benchtemp.window.panels.labels import Wrapped
 from benchtemp.window.plan_strip import PlanStrip
 from benchtemp.window.shot_cards import figures_of, verdict_of
 from benchtemp.window.theme import repolish
 from benchtemp.window.trace_plot import TracePlot
 
 if TYPE_CHECKING:
-    from PySide6.QtGui import QCloseEvent, QKeyEvent
+    from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.units import TempUnit
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
     from benchtemp.window.theme import Theme
 
 _SCALE = 1.8
+_LINE_CHARS = 100
+_LARGEST_WORDS = 4.0
 
 
 class Presentation(Panel):
@@ -44,18 +47,17 @@ class Presentation(Panel):
         self.setWindowTitle("benchtemp, large view")
         self.setProperty("look", "page")
         self._choice: SourceChoice | None = None
+        self._words = 0.0
         self.headline = Headline(largest=16.0)
         self.plot = TracePlot(scale=_SCALE, tools=False)
         self.note_board = NoteBoard(scale=_SCALE * 1.7)
         self.note_board.hide()
         self._lesson: Lesson | None = None
         self.plan_strip = PlanStrip(scale=_SCALE * 0.8, tools=False)
-        self.line = QLabel()
+        self.line = Wrapped()
         self.line.setAccessibleName("What to do next")
-        self.line.setWordWrap(True)
-        self.verdict = QLabel()
+        self.verdict = Wrapped()
         self.verdict.setAccessibleName("Last shot")
-        self.verdict.setWordWrap(True)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 20, 24, 20)
         layout.setSpacing(14)
@@ -73,8 +75,22 @@ class Presentation(Panel):
         self.plot.set_theme(theme)
         self.note_board.set_theme(theme)
         self.plan_strip.set_theme(theme)
-        self.line.setFont(theme.font(_SCALE))
-        self.verdict.setFont(theme.font(_SCALE, bold=True, figures=True))
+        self._words = 0.0
+        self._fit_words()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Write the words as large as the screen allows."""
+        super().resizeEvent(event)
+        self._fit_words()
+
+    def _fit_words(self) -> None:
+        """Choose the words' scale, in steps: a usual sentence fills about two thirds of a line."""
+        words = self.width() / (QFontMetricsF(self.theme.font(1.0)).averageCharWidth() * _LINE_CHARS)
+        words = min(_LARGEST_WORDS, max(_SCALE * 0.75, int(words * 4) / 4))
+        if words != self._words:
+            self._words = words
+            self.line.setFont(self.theme.font(words))
+            self.verdict.setFont(self.theme.font(words, bold=True, figures=True))
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand the unit on."""
@@ -119,9 +135,7 @@ class Presentation(Panel):
         self._show_verdict(snapshot)
 
     def _show_verdict(self, snapshot: Snapshot | None) -> None:
-        running = snapshot is None or snapshot.stage in {Stage.RISING, Stage.PLATEAU}
-        shots = () if running or snapshot is None else snapshot.shots
-        shot = next((shot for shot in reversed(shots) if not shot.is_flush), None)
+        shot = None if snapshot is None else last_result(snapshot)
         text, look = "", ""
         if self._lesson is not None and self._lesson.hidden:
             text, look = HIDDEN_SENTENCE, "quiet"
@@ -130,6 +144,7 @@ class Presentation(Panel):
             text = f"Shot {shot.number}:  {figures_of(shot)}   {verdict}"
         if self.verdict.text() != text:
             self.verdict.setText(text)
+            self.verdict.setVisible(bool(text))
         if self.verdict.property("look") != look:
             self.verdict.setProperty("look", look)
             repolish(self.verdict)

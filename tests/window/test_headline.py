@@ -1,12 +1,13 @@
 from __future__ import annotations
 
 import pytest
+from PySide6.QtCore import QPoint
 
 from benchtemp.readings.reading import NoticeKind
-from benchtemp.shots.result import Origin
+from benchtemp.shots.result import Origin, PullKind
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit
-from benchtemp.window.headline import Headline, pump_texts, spread_text, temperature_texts
+from benchtemp.window.headline import Headline, last_result, pump_texts, spread_text, temperature_texts
 from benchtemp.window.theme import LIGHT
 
 NAN = float("nan")
@@ -69,6 +70,17 @@ def test_the_uncertainty_stands_beside_the_brew_temperature_once_it_is_known(mak
     assert spread_text(make_shot(brew_temp_degc=None), TempUnit.DEGC) == "no plateau"
 
 
+def test_the_last_result_stays_through_a_rise_that_nobody_marked(make_snapshot, make_shot):
+    shot = make_shot()
+    rising = {"now_s": 30.0, "stage": Stage.RISING, "pump_on_s": 12.0, "shots": (shot,)}
+    assert last_result(make_snapshot(**rising)) is shot  # a probe that warms up again is no shot
+    assert last_result(make_snapshot(**rising, pump_marked=True)) is None
+    plateau = make_snapshot(now_s=30.0, stage=Stage.PLATEAU, pump_on_s=12.0, shots=(shot,))
+    assert last_result(plateau) is None
+    assert last_result(make_snapshot(shots=(shot,))) is shot
+    assert last_result(make_snapshot(shots=(make_shot(kind=PullKind.FLUSH),))) is None
+
+
 def test_the_strip_shows_a_pull(qtbot, make_snapshot):
     strip = Headline()
     qtbot.addWidget(strip)
@@ -91,6 +103,7 @@ def test_the_strip_shows_a_pull(qtbot, make_snapshot):
     assert strip.pump.figure.text() == "18.0 s"
     assert strip.brew.figure.text() == "93.0 °C"
     assert strip.brew.figure.accessibleName() == "Brew so far"
+    assert strip.brew.figure.accessibleDescription() == "93.0 °C, mean of the plateau so far"
     strip.show_snapshot(None)
     assert strip.temperature.figure.text() == "— °C"
 
@@ -115,3 +128,15 @@ def test_the_figures_grow_with_the_window_and_never_leave_it(qtbot):
         assert strip.minimumSizeHint().width() <= width
     assert sizes == sorted(sizes)
     assert sizes[-1] > 1.5 * sizes[0]
+
+
+def test_captions_and_base_lines_stand_in_a_row(qtbot):
+    strip = Headline()
+    qtbot.addWidget(strip)
+    strip.set_theme(LIGHT)
+    strip.resize(1300, 200)
+    strip.show()
+    cells = (strip.temperature, strip.stage, strip.pump, strip.brew)
+    for part in ("caption", "figure", "detail"):
+        tops = {getattr(cell, part).mapTo(strip, QPoint(0, 0)).y() for cell in cells}
+        assert len(tops) == 1, part
