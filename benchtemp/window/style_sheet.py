@@ -73,6 +73,7 @@ QPushButton[look="primary"]:focus, QPushButton:checked:focus, QToolButton:checke
 QLineEdit, QComboBox, QPlainTextEdit, QAbstractSpinBox {{
     background: {t.sunken}; color: {t.text}; border: 1px solid {t.soft}; border-radius: 5px; padding: 4px 6px;
     selection-background-color: {t.accent}; selection-color: {t.on_accent}; }}
+QLineEdit, QPlainTextEdit {{ placeholder-text-color: {t.hint}; }}
 QLineEdit:focus, QComboBox:focus, QPlainTextEdit:focus, QAbstractSpinBox:focus {{
     border: 2px solid {t.accent}; padding: 3px 5px; }}
 QLineEdit:disabled, QComboBox:disabled {{ color: {t.soft}; border-color: {t.line}; }}
@@ -85,7 +86,7 @@ QListView::indicator {{
     width: 13px; height: 13px; border: 1px solid {t.soft}; border-radius: 3px; background: {t.sunken}; }}
 QListView::indicator:checked {{ background: {t.text}; border-color: {t.text}; }}
 QListView:focus, QTreeView:focus, QTableView:focus {{ border: 2px solid {t.accent}; }}
-QTableView::item {{ padding: 0 8px; }}
+QTableView::item {{ padding: 0 5px; }}
 QHeaderView::section {{
     background: {t.surface}; color: {t.soft};
     border: none; border-bottom: 1px solid {t.line}; padding: 5px 8px; }}

@@ -22,10 +22,17 @@ from benchtemp.window.style_sheet import style_sheet
 
 @dataclass(frozen=True, slots=True)
 class ChannelLook:
-    """How one channel is drawn: colour and dash pattern (lengths in pixels; empty for a whole line)."""
+    """How one channel is drawn.
+
+    Attributes:
+        colour: Of its line, at least 3:1 on the surface.
+        dash: Lengths in pixels; empty for a whole line.
+        ink: Of its name, nearer to the text's colour where the line's does not reach 4.5:1.
+    """
 
     colour: str
     dash: tuple[float, ...] = ()
+    ink: str = ""
 
 
 @dataclass(frozen=True)
@@ -36,6 +43,7 @@ class Theme:
         page, surface, sunken: Grounds of the window, of panels and cards, of fields.
         line: Hairlines and the borders of fields (3:1 against the surface where it marks a control).
         text, soft: Text and quieter text, both at least 4.5:1 on page and surface.
+        hint: What stands in an empty field: readable, and not to be taken for what was typed.
         accent, on_accent: Focus and the one action that leads on; text on it.
         good, bad, caution: Verdicts and warnings as text; always with a word or sign beside.
         good_ground, bad_ground, caution_ground: The same as a quiet ground under text.
@@ -50,6 +58,7 @@ class Theme:
     line: str
     text: str
     soft: str
+    hint: str
     accent: str
     on_accent: str
     good: str
@@ -93,7 +102,7 @@ class Theme:
             roles.ButtonText: self.text,
             roles.ToolTipText: self.text,
             roles.BrightText: self.bad,
-            roles.PlaceholderText: self.soft,
+            roles.PlaceholderText: self.hint,
             roles.Highlight: self.accent,
             roles.HighlightedText: self.on_accent,
             roles.Accent: self.accent,
@@ -125,8 +134,9 @@ _DASHES: tuple[tuple[float, ...], ...] = (
 )
 
 
-def _looks(*colours: str) -> tuple[ChannelLook, ...]:
-    return tuple(ChannelLook(colour, dash) for colour, dash in zip(colours, _DASHES, strict=True))
+def _looks(*colours: str, inks: str) -> tuple[ChannelLook, ...]:
+    named = zip(colours, _DASHES, inks.split(), strict=True)
+    return tuple(ChannelLook(colour, dash, ink) for colour, dash, ink in named)
 
 
 LIGHT = Theme(
@@ -137,6 +147,7 @@ LIGHT = Theme(
     line="#c4c9cb",
     text="#15191c",
     soft="#50595f",
+    hint="#6c7479",
     accent="#00557f",
     on_accent="#ffffff",
     good="#00614a",
@@ -150,7 +161,10 @@ LIGHT = Theme(
     plateau="#0072b2",
     reference="#7b858b",
     mark="#50595f",
-    channels=_looks(_BLUE, _VERMILLION, _GREEN, _PURPLE, "#b87f00", "#15191c", "#3a97cf", "#7b858b"),
+    channels=_looks(
+        *(_BLUE, _VERMILLION, _GREEN, _PURPLE, "#b87f00", "#15191c", "#3a97cf", "#7b858b"),
+        inks="#0072b2 #be5603 #048362 #9c6083 #976b06 #15191c #327ba8 #6d767b",
+    ),
 )
 
 DARK = Theme(
@@ -161,6 +175,7 @@ DARK = Theme(
     line="#3d4750",
     text="#eef1f2",
     soft="#aab4bb",
+    hint="#87929a",
     accent="#7cc6f2",
     on_accent="#08131a",
     good="#54cfa5",
@@ -174,7 +189,10 @@ DARK = Theme(
     plateau="#56b4e9",
     reference="#87929a",
     mark="#aab4bb",
-    channels=_looks(_SKY, _ORANGE, "#19b88c", _PURPLE, _YELLOW, "#eef1f2", _VERMILLION, "#87929a"),
+    channels=_looks(
+        *(_SKY, _ORANGE, "#19b88c", _PURPLE, _YELLOW, "#eef1f2", _VERMILLION, "#87929a"),
+        inks="#56b4e9 #e69f00 #19b88c #cc79a7 #f0e442 #eef1f2 #d76a13 #87929a",
+    ),
 )
 
 

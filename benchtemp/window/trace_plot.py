@@ -368,6 +368,7 @@ class TracePlot(Panel):
         self.mark_lines.show((*snapshot.marks, *self._notes), origin_s, left, right)
         self._show_reference(snapshot)
         self.curves.show(t_s - origin_s, shown_temps(temps_degc, self.unit))
+        self.shading.keep_clear_of(self.curves.end)
         if abs(snapshot.now_s - self._summary_s) >= _SUMMARY_EVERY_S:
             self._summary_s = snapshot.now_s
             told = trace_summary(snapshot, self.unit, self._shot, results=not self._hidden)

@@ -38,6 +38,8 @@ def test_text_can_be_read(theme):
     ):
         assert contrast(getattr(theme, text), getattr(theme, ground)) >= 4.5, (text, ground)
     assert contrast(theme.on_accent, theme.accent) >= 4.5
+    assert contrast(theme.hint, theme.sunken) >= 4.5
+    assert contrast(theme.text, theme.sunken) > 2.5 * contrast(theme.hint, theme.sunken)  # no typed text
     for kind in ("good", "bad", "caution"):
         assert contrast(theme.text, getattr(theme, f"{kind}_ground")) >= 4.5
 
@@ -47,6 +49,7 @@ def test_lines_can_be_seen(theme):
     # WCAG 2.1, 1.4.11: at least 3:1 for graphics
     for look in theme.channels:
         assert contrast(look.colour, theme.surface) >= 3.0, look
+        assert contrast(look.ink, theme.surface) >= 4.5, look  # names beside the lines are text
     assert contrast(theme.reference, theme.surface) >= 3.0
 
 

@@ -69,7 +69,7 @@ def test_before_pump_on_the_running_time_is_on_the_axis(plot, make_snapshot):
     assert drawn(plot)[0][-1] == pytest.approx(29.9)
 
 
-@pytest.mark.parametrize(("t_s", "text"), [(5, "0:05"), (65, "1:05"), (3700, "1:01:40"), (-5, "-0:05")])
+@pytest.mark.parametrize(("t_s", "text"), [(5, "0:05"), (65, "1:05"), (3700, "1:01:40"), (-5, "−0:05")])
 def test_running_time_is_written_in_minutes(t_s, text):
     assert minutes_text(t_s) == text
 
@@ -177,6 +177,23 @@ def test_several_channels_have_names_at_their_ends_that_do_not_cover_each_other(
         curve.opts["pen"].dashPattern() == plot.curves.curve(0).opts["pen"].dashPattern()
         for curve in map(plot.curves.curve, range(1, 4))
     )
+
+
+def test_the_bands_name_makes_room_for_the_end_of_a_curve(plot, make_snapshot):
+    name = plot.shading._band_name
+    plot.show_snapshot(make_snapshot())
+    (left, right), _ = view(plot)
+    assert name.pos().x() == right
+    plot.shading.keep_clear_of(right - 0.02 * (right - left))
+    assert name.pos().x() == left
+    plot.shading.keep_clear_of(right - 0.6 * (right - left))
+    assert name.pos().x() == right
+
+
+def test_times_before_pump_on_have_a_minus_sign(plot):
+    axis = plot.canvas.getPlotItem().getAxis("bottom")
+    axis.since_pump = True
+    assert axis.tickStrings([-5.0, 0.0, 2.5], 1.0, 2.5) == ["−5", "0", "2.5"]
 
 
 def test_one_channel_needs_no_name(plot, make_snapshot):

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, Qt, Signal, Slot
-from PySide6.QtGui import QFontMetricsF, QKeyEvent, QPen
+from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QKeyEvent, QPen
+
+from benchtemp.units import MINUS
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QFocusEvent
@@ -24,7 +26,7 @@ _PAN = 0.15
 
 def minutes_text(t_s: float) -> str:
     """Return a running time for reading, such as `1:05`."""
-    sign = "-" if t_s < 0 else ""
+    sign = MINUS if t_s < 0 else ""
     whole_s = abs(round(t_s))
     if whole_s >= 3600:
         return f"{sign}{whole_s // 3600}:{whole_s // 60 % 60:02d}:{whole_s % 60:02d}"
@@ -36,6 +38,9 @@ class _TempAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
 
     def __init__(self) -> None:
         super().__init__("left")
+
+    def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
+        return [text.replace("-", MINUS) for text in super().tickStrings(values, scale, spacing)]
 
     def tickSpacing(self, low: float, high: float, size: float) -> Any:
         for step in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200):
@@ -53,7 +58,7 @@ class _TimeAxis(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
 
     def tickStrings(self, values: list[float], _scale: float, spacing: float) -> list[str]:
         if self.since_pump or spacing < 1:
-            return [f"{value:.10g}" for value in values]
+            return [f"{value:.10g}".replace("-", MINUS) for value in values]
         return [minutes_text(value) for value in values]
 
     def tickSpacing(self, low: float, high: float, size: float) -> Any:
@@ -194,6 +199,13 @@ class Canvas(pg.PlotWidget):  # type: ignore[misc]  # pyqtgraph has no types
             event.ignore()
             return
         self.moved_by_hand.emit()
+
+
+def veil(theme: Theme) -> QBrush:
+    """Return a ground for texts in the plot: lines behind them are seen, and do not strike them out."""
+    colour = QColor(theme.surface)
+    colour.setAlphaF(0.6)
+    return QBrush(colour)
 
 
 def pen(colour: str, dash: tuple[float, ...] = (), width: float = 1.0) -> QPen:

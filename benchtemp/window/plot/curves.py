@@ -9,7 +9,7 @@ import pyqtgraph as pg
 from PySide6.QtGui import QFontMetricsF
 
 from benchtemp.units import TempUnit
-from benchtemp.window.plot.canvas import Canvas, pen
+from benchtemp.window.plot.canvas import Canvas, pen, veil
 
 if TYPE_CHECKING:
     from benchtemp.readings.reading import FloatArray
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 
 WIDE_UP_TO = 1500
 """Up to this many points the basket's curve is drawn two pixels wide; beyond, wide pens are too slow."""
+
+
+_OTHERS = 0.9
+"""How wide the other channels' curves are in a large view, px for each step of its scale."""
 
 
 def shown_temps(temps_degc: FloatArray, unit: TempUnit) -> FloatArray:
@@ -51,6 +55,7 @@ class Curves:
         self._theme: Theme | None = None
         self._scale = 1.0
         self._ends: list[tuple[float, float] | None] = []
+        self._end = float("-inf")
         self.reference = pg.PlotDataItem(antialias=True)
         self.reference.setZValue(-5)
         canvas.addItem(self.reference)
@@ -90,11 +95,15 @@ class Curves:
         self._theme, self._scale = theme, scale
         for index, curve in enumerate(self._curves):
             look = theme.channel(index)
-            wide = 2.0 * scale if self._wide and index == self._basket else 1.0
+            wide = 1.0
+            if self._wide:
+                # On the bench thin ones cost least; from afar they could not be seen.
+                wide = 2.0 * scale if index == self._basket else max(1.0, _OTHERS * scale)
             curve.setPen(pen(look.colour, look.dash, wide))
         for index, name in enumerate(self._names):
             name.setFont(theme.font(scale, bold=index == self._basket))
-            name.setText(self._channels[index], color=theme.channel(index).colour)
+            name.setText(self._channels[index], color=theme.channel(index).ink)
+            name.fill = veil(theme)
         self.reference.setPen(pen(theme.reference, (2, 3)))
 
     def show(self, x_s: FloatArray, temps: FloatArray) -> None:
@@ -105,12 +114,18 @@ class Curves:
             self.restyle(self._theme, self._scale)
         for index, curve in enumerate(self._curves):
             curve.setData(x_s, temps[:, index])
+        self._end = float(x_s[-1]) if len(x_s) else float("-inf")
         if self._names:
             for index in range(len(self._curves)):
                 known = np.flatnonzero(np.isfinite(temps[-50:, index]))
                 row = len(x_s) - len(temps[-50:]) + int(known[-1]) if len(known) else None
                 self._ends[index] = None if row is None else (float(x_s[row]), float(temps[row, index]))
             self.place_names()
+
+    @property
+    def end(self) -> float:
+        """Return where the curves drawn last end on the time axis; minus infinity without any."""
+        return self._end
 
     def place_names(self) -> None:
         """Put the channels' names at the ends of their curves, moved apart where they would overlap."""

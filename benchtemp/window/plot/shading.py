@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pyqtgraph as pg
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QBrush, QColor
 
 from benchtemp.readings.reading import Mark, MarkKind
 from benchtemp.shots.marks import standing_pump_marks
-from benchtemp.window.plot.canvas import Canvas, pen
+from benchtemp.window.plot.canvas import Canvas, pen, veil
 
 if TYPE_CHECKING:
     from benchtemp.window.theme import Theme
@@ -20,6 +20,8 @@ _TOP = 0.96
 _BELOW = (0.3, 0.22, 0.14)
 """Heights of texts in the plot: pump on beside the foot of the climb, all others below the plateau."""
 _TEXT_MAX = 28
+_NAME_ROOM = 1.8
+"""So much room, against its own width, the band's name leaves for the ends of curves and their names."""
 
 
 def _clear(colour: str, alpha: float) -> QColor:
@@ -42,6 +44,8 @@ class Shading:
             canvas.addItem(item, ignoreBounds=True)
         self._band: tuple[float, float] | None = None
         self._plateau: tuple[float, float] | None = None
+        self._curves_end = float("-inf")
+        self._veil = QBrush()
         self.show_plateau(None)
 
     def restyle(self, theme: Theme, scale: float) -> None:
@@ -57,6 +61,7 @@ class Shading:
         for name, text in ((self._band_name, "target band"), (self._plateau_name, "plateau")):
             name.setFont(font)
             name.setText(text, color=theme.soft)
+        self._veil = veil(theme)
 
     def show_band(self, low: float, high: float) -> None:
         """Shade the target band; temperatures in the unit shown."""
@@ -81,11 +86,22 @@ class Shading:
             self.plateau.setRegion(span_s)
             self.place_names()
 
+    def keep_clear_of(self, end: float) -> None:
+        """Keep the band's name away from the ends of the curves, and their names, at a place in time."""
+        if end != self._curves_end:
+            self._curves_end = end
+            self.place_names()
+
     def place_names(self) -> None:
-        """Put the names where they are in view."""
+        """Put the names where they are in view: the band's at the right, or left where curves end there."""
         (left, right), (low, _) = self._canvas.view.viewRange()
         if self._band:
-            self._band_name.setPos(right, self._band[1])
+            name_px = self._band_name.boundingRect().width() * _NAME_ROOM
+            room = name_px * (right - left) / max(1.0, self._canvas.view.width())
+            at_right = not right - room < self._curves_end <= right
+            self._band_name.setAnchor((1.0 if at_right else 0.0, 0.0))
+            self._band_name.fill = QBrush() if at_right else self._veil  # curves begin at the left
+            self._band_name.setPos(right if at_right else left, self._band[1])
         if self._plateau:
             self._plateau_name.setPos(max(left, self._plateau[0]), low)
 
@@ -117,7 +133,7 @@ class MarkLines:
         line.setPen(pen(self._theme.mark, (3, 3)))
         line.label.setColor(self._theme.text)
         line.label.setFont(self._theme.font(self._scale * 0.95))
-        line.label.fill = pg.mkBrush(_clear(self._theme.surface, 0.6))
+        line.label.fill = veil(self._theme)
 
     def show(self, marks: tuple[Mark, ...], origin_s: float, start_s: float, end_s: float) -> None:
         """Line the marks from a time to another, counted from `origin_s`."""
