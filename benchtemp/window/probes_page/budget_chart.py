@@ -55,7 +55,7 @@ class BudgetChart(QWidget):
         ]
 
     def _figure(self, share_k: float, share: float) -> str:
-        return f"{delta_to(share_k, self._unit):.3f} {self._unit.symbol}, {share:.0%}"
+        return f"{delta_to(share_k, self._unit):.3f} {self._unit.symbol}, {100 * share:.0f} %"
 
     def _row_height(self) -> float:
         return QFontMetricsF(self._theme.font()).height() * 1.45

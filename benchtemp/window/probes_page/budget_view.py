@@ -43,6 +43,9 @@ if TYPE_CHECKING:
     from benchtemp.window.theme import Theme
 
 COLUMNS = ("What may be wrong", "Input × sensitivity", "Adds", "Share", "Kind, and source")
+_NUMBERS = (1, 2, 3)
+_ROW_GAP = 6
+_AT_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _LOWEST_DEGC, _HIGHEST_DEGC = 0.0, 130.0
 _MOMENT = re.compile(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)\S*")
 
@@ -284,7 +287,7 @@ class BudgetView(Panel):
                     line.name,
                     f"{line.uncertainty:.3g} {line.unit} × {line.sensitivity:.3g}",
                     f"{delta_to(line.share_k, unit):.3f} {unit.symbol}",
-                    f"{share:.0%}",
+                    f"{100 * share:.0f} %",
                     f"{kind}: {note}",
                 ),
             )
@@ -296,6 +299,8 @@ class BudgetView(Panel):
     def _fit_table(self) -> None:
         """Give the table the height of its rows, whose last column wraps."""
         self.table.resizeRowsToContents()
+        for row in range(self.table.rowCount()):
+            self.table.setRowHeight(row, self.table.rowHeight(row) + _ROW_GAP)
         rows_px = sum(self.table.rowHeight(row) for row in range(self.table.rowCount()))
         self.table.setFixedHeight(rows_px + self.table.horizontalHeader().sizeHint().height() + 4)
 
@@ -303,8 +308,8 @@ class BudgetView(Panel):
         for column, text in enumerate(texts):
             item = QTableWidgetItem(text.replace("-", "−") if column in {1, 2} else text)
             item.setToolTip(text)
-            if column in {1, 2, 3}:
-                item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            if column in _NUMBERS:
+                item.setTextAlignment(_AT_RIGHT)
             self.table.setItem(row, column, item)
 
     @Slot(object)
@@ -366,6 +371,10 @@ def _table() -> QTableWidget:
     table = QTableWidget(0, len(COLUMNS))
     table.setAccessibleName("Uncertainty budget")
     table.setHorizontalHeaderLabels(COLUMNS)
+    for column in _NUMBERS:
+        head = QTableWidgetItem(COLUMNS[column])
+        head.setTextAlignment(_AT_RIGHT)
+        table.setHorizontalHeaderItem(column, head)
     table.verticalHeader().hide()
     table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)

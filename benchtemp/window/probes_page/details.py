@@ -91,7 +91,7 @@ class ProbeDetails(Panel):
         """Takes the room of chart and list while there is no check."""
         self.checks = TwoLineList("Checks of this probe")
         self.checks.currentRowChanged.connect(self._show_removal)
-        self.remove_button = button("Take out the chosen check …", look="flat")
+        self.remove_button = button("Take out the chosen check…", look="flat")
         self.remove_button.clicked.connect(self._ask_removal)
         self.yes_button = button("Yes, take it out")
         self.yes_button.clicked.connect(self._remove)

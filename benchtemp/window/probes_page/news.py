@@ -56,6 +56,12 @@ class News(Sentence):
             "caution",
         )
 
+    def end_news(self) -> None:
+        """Something else begins: what was saved before is no news there; what the sitting goes without is."""
+        if self._hush.isActive():
+            self._hush.stop()
+            self._be_quiet()
+
     def end_sitting(self) -> None:
         """The sitting something was said about is over."""
         if self._of_sitting:

@@ -298,6 +298,7 @@ class ProbesPage(Panel):
     @Slot(str)
     def begin_check(self, name: str) -> None:
         """Lead through a check of a probe."""
+        self.said.end_news()
         self._busy_with = name
         self._stack.setCurrentWidget(self.check)
         self.check.begin(name, self.shelf.probes)
@@ -327,6 +328,7 @@ class ProbesPage(Panel):
         """Lead through plunges of a probe."""
         probe = self.shelf.named(name)
         if probe is not None:
+            self.said.end_news()
             self._busy_with = name
             self._stack.setCurrentWidget(self.plunge)
             self.plunge.begin(probe)
@@ -334,6 +336,7 @@ class ProbesPage(Panel):
     @Slot(str)
     def show_budget_of(self, name: str) -> None:
         """Show what a probe's uncertainty at brew temperature is made of."""
+        self.said.end_news()
         self._to_bench = False
         self._busy_with = name
         self._stack.setCurrentWidget(self.budget)
@@ -342,6 +345,7 @@ class ProbesPage(Panel):
 
     def show_budget_of_shot(self, key: int) -> None:
         """Show what a shot's uncertainty is made of."""
+        self.said.end_news()
         self._to_bench = True
         self._busy_with = ""
         self._stack.setCurrentWidget(self.budget)

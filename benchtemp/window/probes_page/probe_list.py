@@ -82,7 +82,7 @@ class ProbeList(Panel):
         new.addWidget(self.add_button)
         days = QHBoxLayout()
         days.setSpacing(6)
-        label = QLabel("Old after")
+        label = QLabel("Check old after")
         label.setBuddy(self.days_field)
         days.addWidget(label)
         days.addWidget(self.days_field)

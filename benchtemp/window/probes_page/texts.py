@@ -48,11 +48,13 @@ def signed(delta_k: float, unit: TempUnit, decimals: int = 2) -> str:
 
 
 def plus_minus(delta_k: float | None, unit: TempUnit) -> str:
-    """Return an uncertainty with two digits, such as `± 0.35 °C`; `± ?` where it is not known."""
+    """Return an uncertainty to two digits or decimals, such as `± 0.35 °C`; `± ?` where it is not known."""
     if delta_k is None or not isfinite(delta_k):
         return f"± ? {unit.symbol}"
-    shown, decimals = rounded_uncertainty(delta_to(delta_k, unit))
-    return f"± {shown:.{min(max(decimals, 2), 4)}f} {unit.symbol}"
+    delta = delta_to(delta_k, unit)
+    shown, decimals = rounded_uncertainty(delta)
+    # From 1 on, two decimals as everywhere else: a digit rounded away must not come back as a nought.
+    return f"± {shown if decimals >= 2 else delta:.{min(max(decimals, 2), 4)}f} {unit.symbol}"
 
 
 def temp_with(temp_degc: float, expanded_k: float, unit: TempUnit) -> str:

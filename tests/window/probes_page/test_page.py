@@ -264,6 +264,15 @@ def test_a_logbook_ahead_of_this_computers_clock_is_judged_by_its_own_newest_che
 
 @pytest.mark.parametrize("in_use", [True, False])
 @pytest.mark.usefixtures("three")
+def test_news_of_one_probe_do_not_stand_above_the_check_of_another(page, in_use):
+    page.said.tell_kept("basket 1", in_use=in_use)
+    page.begin_check("basket 2")
+    assert bool(page.said.text()) == in_use  # what the sitting goes without holds there too
+    page.check.leave()
+
+
+@pytest.mark.parametrize("in_use", [True, False])
+@pytest.mark.usefixtures("three")
 def test_what_is_saved_for_a_probe_in_use_says_that_the_open_sitting_goes_on_without_it(
     qtbot, page, tau, make_snapshot, in_use
 ):

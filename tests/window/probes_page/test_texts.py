@@ -34,6 +34,7 @@ def test_value_and_uncertainty_end_at_the_same_digit():
     assert temp_with(99.9037, 0.2, C) == "99.90 ± 0.20 °C"
     assert temp_with(99.9037, 0.2, F) == "211.83 ± 0.36 °F"
     assert temp_with(-0.03, 0.0581, C) == "−0.030 ± 0.058 °C"
+    assert temp_with(92.848, 3.126, C) == "92.85 ± 3.13 °C"  # as the bench and a report have it
 
 
 @pytest.mark.parametrize("unknown", [None, nan, inf])
