@@ -65,12 +65,13 @@ class PlanPage(SidePage):
         self.details = PlanDetails()
         self.form = PlanForm()
         self._empty = words_view(self.nothing)
-        for view in (self._empty, self.details, self.form):
-            self.views.addWidget(view)
+        # In this order Tab goes from one to the next.
         self.side.addWidget(self.title)
         self.side.addWidget(self.list, 1)
         self.side.addWidget(self.new_button)
         self.above.addWidget(self.back_button)
+        for view in (self._empty, self.details, self.form):
+            self.views.addWidget(view)
         self._connect()
 
     def _connect(self) -> None:

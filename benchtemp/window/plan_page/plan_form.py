@@ -102,7 +102,7 @@ class PlanForm(Panel):
             ("", self.levels),
             ("After idle, min", self.idle),
             ("", self.count),
-            ("Min apart", self.interval),
+            ("Minutes apart", self.interval),
             ("Rest, min", self.rest),
             ("Order", self.order),
             ("Name", self.name),

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Slot
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from benchtemp.units import TempUnit, temp_text
 
 if TYPE_CHECKING:
+    from PySide6.QtGui import QResizeEvent
+
     from benchtemp.studies.plans.plan import Plan
     from benchtemp.studies.plans.status import PlanStatus
     from benchtemp.window.theme import Theme
 
 COLUMNS = ("Shot", "Repeat", "Settings", "Pulled", "Brew temperature", "How it went")
 _PLANNED = 3
+_ONE_LINE_CHARS = 12
 _Index = QModelIndex | QPersistentModelIndex
 
 
@@ -89,11 +92,12 @@ class ShotTable(QTableView):
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setShowGrid(False)
         self.setTabKeyNavigation(False)
-        self.setWordWrap(False)
+        self.setWordWrap(True)
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setHighlightSections(False)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.sectionResized.connect(self._fit_rows)
 
     @property
     def rows(self) -> list[tuple[str, ...]]:
@@ -103,8 +107,27 @@ class ShotTable(QTableView):
     def set_theme(self, theme: Theme) -> None:
         """Take fonts."""
         self.setFont(theme.font(figures=True))
-        self.verticalHeader().setDefaultSectionSize(int(self.fontMetrics().lineSpacing() * 1.7))
+        height = int(self.fontMetrics().lineSpacing() * 1.7)
+        self.verticalHeader().setMinimumSectionSize(height)
+        self.verticalHeader().setDefaultSectionSize(height)
         self.resizeColumnsToContents()
+        self._fit_rows()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit rows to the width the last column has now."""
+        super().resizeEvent(event)
+        self._fit_rows()
+
+    @Slot()
+    def _fit_rows(self) -> None:
+        """Give a row whose remarks are long the lines they need: a key cannot ask for a tool tip."""
+        last = self._last_column()
+        for row, texts in enumerate(self.rows):
+            if len(texts[last]) > _ONE_LINE_CHARS:
+                self.resizeRowToContents(row)
+
+    def _last_column(self) -> int:
+        return _PLANNED - 1 if self._status is None else len(COLUMNS) - 1
 
     def set_unit(self, unit: TempUnit) -> None:
         """Show temperatures in another unit."""
@@ -124,8 +147,9 @@ class ShotTable(QTableView):
         for column in range(_PLANNED, len(COLUMNS)):
             self.setColumnHidden(column, self._status is None)
         self.resizeColumnsToContents()
-        last = _PLANNED - 1 if self._status is None else len(COLUMNS) - 1
+        last = self._last_column()
         header = self.horizontalHeader()
         for column in range(len(COLUMNS)):
             mode = QHeaderView.ResizeMode.Stretch if column == last else QHeaderView.ResizeMode.Interactive
             header.setSectionResizeMode(column, mode)
+        self._fit_rows()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 
 from benchtemp.logbook.folder import Logbook
 from benchtemp.readings.reading import Stream
@@ -90,6 +91,20 @@ def test_enter_in_the_list_asks_to_run_the_plan(qtbot, page, read, logbook):
     with qtbot.waitSignal(page.run_asked) as asked:
         qtbot.keyClick(page.list, Qt.Key.Key_Return)
     assert asked.args == [plan]
+
+
+def test_tab_leads_from_the_list_through_the_plan(qtbot, page, read, logbook):
+    plan = kinds.steady_series("A", shots=3)
+    save_plan(plan_path(logbook, plan), plan)
+    read()
+    page.list.setFocus()
+    order = []
+    for _ in range(5):
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+        order.append(QApplication.focusWidget())
+    details = page.details
+    buttons = [details.run_button, details.edit_button, details.bin_button]
+    assert order == [page.new_button, *buttons, details.table]
 
 
 def test_a_new_plan_is_previewed_in_order_and_saved(qtbot, page, read, logbook):
