@@ -26,6 +26,36 @@ if TYPE_CHECKING:
     from PySide6.QtGui import QKeyEvent
 
 
+_SHOTS, _WINDOW = "While shots are pulled", "Window"
+_TOPICS = (_SHOTS, "Plot", _WINDOW, "Replay", "Logbook", "Practice")
+_OF_WINDOW = {"unit", "theme", "presentation", "sources", "keys"}
+_NAME_CHARS = 24
+
+
+def by_topic(pages: int) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Return the keys and what they do, under the headings they are listed by.
+
+    Args:
+        pages: How many pages there are to go to.
+    """
+    found: dict[str, list[tuple[str, str]]] = {topic: [] for topic in _TOPICS}
+
+    def take(shown: str, meaning: str, usual: str) -> None:
+        head, colon, rest = meaning.partition(": ")
+        if colon and head in found:
+            found[head].append((shown, rest[0].upper() + rest[1:]))
+        else:
+            found[usual].append((shown, meaning))
+
+    for key in KEYS:
+        of_page = key.command.startswith("page_")
+        if not of_page or int(key.command[5:]) <= pages:
+            take(key.shown, key.meaning, _WINDOW if of_page or key.command in _OF_WINDOW else _SHOTS)
+    for shown, meaning in (*MORE_KEYS, *key_help(), *PRACTICE_KEYS):
+        take(shown, meaning, _WINDOW)
+    return [(topic, keys) for topic, keys in found.items() if keys]
+
+
 class KeyList(QFrame):
     """Keys and cautions; Esc puts it away and gives the focus back."""
 
@@ -40,19 +70,22 @@ class KeyList(QFrame):
         grid.setHorizontalSpacing(18)
         grid.setVerticalSpacing(5)
         grid.setColumnStretch(1, 1)
-        rows = [
-            (key.shown, key.meaning)
-            for key in KEYS
-            if not key.command.startswith("page_") or int(key.command[5:]) <= pages
-        ]
-        for row, (shown, meaning) in enumerate((*rows, *key_help(), *PRACTICE_KEYS, *MORE_KEYS)):
-            name = QLabel(shown)
-            name.setFont(scaled_font(bold=True))
-            text = QLabel(meaning)
-            text.setWordWrap(True)
-            grid.addWidget(name, row, 0, Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(text, row, 1, Qt.AlignmentFlag.AlignTop)
-        grid.setRowStretch(grid.rowCount(), 1)
+        row = 0
+        for topic, keys in by_topic(pages):
+            title = QLabel(topic)
+            title.setFont(scaled_font(1.1, bold=True))
+            title.setContentsMargins(0, 0 if row == 0 else 10, 0, 2)
+            grid.addWidget(title, row, 0, 1, 2)
+            row += 1
+            for shown, meaning in keys:
+                name = QLabel(shown.replace(", ", ",\n") if len(shown) > _NAME_CHARS else shown)
+                name.setFont(scaled_font(bold=True))
+                text = QLabel(meaning)
+                text.setWordWrap(True)
+                grid.addWidget(name, row, 0, Qt.AlignmentFlag.AlignTop)
+                grid.addWidget(text, row, 1, Qt.AlignmentFlag.AlignTop)
+                row += 1
+        grid.setRowStretch(row, 1)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setWidget(body)

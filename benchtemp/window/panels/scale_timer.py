@@ -218,10 +218,10 @@ class ScaleTimerPanel(Panel):
     def _show_held(self) -> None:
         """Say whose figure is being typed, where the bench has gone on to another shot."""
         assert self._subject is not None
-        self._offer_choice(False)
+        self._offer_choice(choice=False)
         self._set_text(self.title, f"{self._subject.title}: its figure is being typed")
 
-    def _offer_choice(self, choice: bool) -> None:  # noqa: FBT001 - a state, named by the method
+    def _offer_choice(self, *, choice: bool) -> None:
         for widget in (self.last_button, self.next_button):
             if widget.isVisibleTo(self) != choice:
                 widget.setVisible(choice)
@@ -231,7 +231,7 @@ class ScaleTimerPanel(Panel):
     def _show_heads(self, snapshot: Snapshot) -> None:
         shot = last_shot(snapshot)
         choice = shot is not None and not under_way(snapshot)
-        self._offer_choice(choice)
+        self._offer_choice(choice=choice)
         if choice and shot is not None:
             self._set_text(self.last_button, f"Shot {shot.number}")
             chosen = self.next_button if self._next_asked else self.last_button
@@ -292,18 +292,18 @@ class ScaleTimerPanel(Panel):
         # First, since leaving a field takes what was typed there for the shot shown.
         self.dose_field.go_to()
         shot = None if self._snapshot is None else last_shot(self._snapshot)
-        self._ask_for_next(shot is not None and shot.dose_g is not None)
+        self._ask_for_next(asked=shot is not None and shot.dose_g is not None)
         self.dose_field.go_to()
 
     def go_to_yield(self) -> None:
         """Go to the last shot's yield, where there is a shot to enter it for."""
         if self.dose_field.hasFocus():
             self.dose_field.clearFocus()  # as above
-        self._ask_for_next(False)
+        self._ask_for_next(asked=False)
         if self.yield_field.isEnabled():
             self.yield_field.go_to()
 
-    def _ask_for_next(self, asked: bool) -> None:  # noqa: FBT001 - a state, named by the method
+    def _ask_for_next(self, *, asked: bool) -> None:
         if asked != self._next_asked:
             self._next_asked = asked
             self.show_snapshot(self._snapshot)

@@ -322,7 +322,10 @@ class SerialCard(Panel):
         layout = self.chosen_layout
         self.layout_note.setText("" if layout is None else layout.description)
         self.layout_note.setVisible(bool(self.layout_note.text()))
-        self.connect_button.setText("Connect" if layout is not None else "Guess and show")
+        # Without a layout the lines are looked at first, whatever is pressed: one button says so.
+        self.connect_button.setText("Look at its lines" if layout is None else "Connect")
+        self.connect_button.setToolTip(self.check_button.toolTip() if layout is None else "")
+        self.check_button.setVisible(layout is not None)
         sends_lines = layout is None or layout.kind == "lines"
         self.check_button.setEnabled(self.chosen_port is not None and sends_lines)
 

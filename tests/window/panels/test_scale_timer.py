@@ -188,7 +188,9 @@ def test_a_last_shot_without_a_dose_gets_it_first(qtbot, panel, make_snapshot, m
     assert given == ["shot 3 dose_g=18"]
 
 
-def test_going_to_a_field_again_lets_the_next_figure_replace_a_bad_one(qtbot, panel, make_snapshot, make_shot):
+def test_going_to_a_field_again_lets_the_next_figure_replace_a_bad_one(
+    qtbot, panel, make_snapshot, make_shot
+):
     given = given_by(panel)
     panel.show_snapshot(make_snapshot(shots=(make_shot(3, yield_g=None),)))
     panel.go_to_yield()
