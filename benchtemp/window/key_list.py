@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 _SHOTS, _WINDOW = "While shots are pulled", "Window"
-_TOPICS = (_SHOTS, "Plot", _WINDOW, "Replay", "Logbook", "Practice")
+_TOPICS = (_SHOTS, "Virtual machine", "Plot", _WINDOW, "Replay", "Logbook", "Practice")
 _OF_WINDOW = {"unit", "theme", "presentation", "sources", "keys"}
 _NAME_CHARS = 24
 
