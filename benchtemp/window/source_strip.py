@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from benchtemp.readings.reading import NoticeKind
+from benchtemp.window.logbook_page.elided import Elided
 from benchtemp.window.panel import Panel
 from benchtemp.window.theme import repolish
 
@@ -50,9 +51,9 @@ class SourceStrip(Panel):
         self.name = QLabel()
         self.status = QLabel()
         self.status.setAccessibleName("State of the source")
-        self.kept = QLabel()
+        self.kept = Elided()
         self.kept.setProperty("look", "quiet")
-        self.kept.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.kept.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.raw_button = QPushButton("Raw lines")
         self.raw_button.setProperty("look", "flat")
         self.raw_button.setCheckable(True)

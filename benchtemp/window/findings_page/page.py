@@ -17,12 +17,15 @@ from benchtemp.window.panels.side_page import SidePage, scroll_bar_width, scroll
 from benchtemp.window.sources.background import Background
 
 if TYPE_CHECKING:
+    from PySide6.QtGui import QResizeEvent
+
     from benchtemp.logbook.folder import Logbook
     from benchtemp.studies.plans.plan import Plan
     from benchtemp.units import TempUnit
     from benchtemp.window.theme import Theme
 
 _FORM_CHARS = 41
+_FORM_SHARE, _FORM_WIDEST = 0.24, 1.35
 NOTHING = (
     "Findings turn shots into answers: how steady a machine is, what its display means, how much to flush, "
     "when it is warm. There are no shots in this logbook yet: pull some on the Bench, best by a plan, or "
@@ -98,9 +101,20 @@ class FindingsPage(SidePage):
         self.nothing.setFont(theme.font(1.2))
         self.trouble.setFont(theme.font(1.25))
         self.form.set_theme(theme)
-        # Where not all of it fits in height, a scroll bar stands beside it.
-        self.fix_side(_FORM_CHARS, self.form.least_width + scroll_bar_width(self._scroll) + 4)
+        self._fit_side()
         self.view.set_theme(theme)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give a wide window's room to the names in the form too."""
+        super().resizeEvent(event)
+        self._fit_side()
+
+    def _fit_side(self) -> None:
+        # Where not all of it fits in height, a scroll bar stands beside it.
+        least_px = self.form.least_width + scroll_bar_width(self._scroll) + 4
+        usual_px = self.fontMetrics().averageCharWidth() * _FORM_CHARS
+        wide_px = min(int(self.width() * _FORM_SHARE), int(usual_px * _FORM_WIDEST))
+        self.fix_side(_FORM_CHARS, max(least_px, wide_px))
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand the unit on."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import QHelpEvent, QPainter, QPaintEvent, QPen, QPolygonF
-from PySide6.QtWidgets import QComboBox, QToolTip, QWidget
+from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox, QStylePainter, QToolTip, QWidget
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -75,9 +75,20 @@ class Choice(QComboBox):
         else:
             event.ignore()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the arrow that style sheets leave out."""
-        super().paintEvent(event)
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """Draw the text as far as there is room, and the arrow that style sheets leave out."""
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        part = QStyle.SubControl.SC_ComboBoxEditField
+        whole = QStyle.ComplexControl.CC_ComboBox
+        room = self.style().subControlRect(whole, option, part, self).width() - 4
+        option.currentText = self.fontMetrics().elidedText(
+            self.currentText(), Qt.TextElideMode.ElideRight, room
+        )
+        styled = QStylePainter(self)
+        styled.drawComplexControl(whole, option)
+        styled.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
+        styled.end()
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         role = self.palette().ColorRole.Text

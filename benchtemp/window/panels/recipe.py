@@ -176,7 +176,7 @@ class RecipePanel(Panel):
         usual = Recipe()
         low, high = (degc_to(end, self.unit) for end in (usual.band_low_degc, usual.band_high_degc))
         self.ratio_note.setText(
-            f"1:{usual.brew_ratio:g} within {usual.brew_ratio_tolerance:.0%} in "
+            f"1:{usual.brew_ratio:g} within {100 * usual.brew_ratio_tolerance:.0f} % in "
             f"{usual.time_low_s:g}–{usual.time_high_s:g} s is common practice, no source."
         )
         self.band_note.setText(
