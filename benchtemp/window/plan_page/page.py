@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QLabel, QListWidget, QWidget
 
-from benchtemp.window.panels.labels import button, quiet
+from benchtemp.window.panels.labels import Wrapped, button
 from benchtemp.window.panels.side_page import SidePage, words_view
 from benchtemp.window.plan_page.details import PlanDetails
 from benchtemp.window.plan_page.plan_form import PlanForm
@@ -61,14 +61,18 @@ class PlanPage(SidePage):
         self.new_button = button("New plan", look="primary")
         self.back_button = button("Put it back", look="flat")
         self.back_button.hide()
-        self.nothing = quiet("Reading the plans.", wrap=True)
+        self.nothing = Wrapped("Reading the plans.")
+        self.first_button = button("Make the first plan", look="primary")
+        self.first_button.clicked.connect(self.begin_new)
+        self.first_button.hide()
         self.details = PlanDetails()
         self.form = PlanForm()
-        self._empty = words_view(self.nothing)
+        self._empty = words_view(self.nothing, self.first_button)
         # In this order Tab goes from one to the next.
         self.side.addWidget(self.title)
         self.side.addWidget(self.list, 1)
         self.side.addWidget(self.new_button)
+        self.side.addStretch(0)
         self.above.addWidget(self.back_button)
         for view in (self._empty, self.details, self.form):
             self.views.addWidget(view)
@@ -142,11 +146,21 @@ class PlanPage(SidePage):
         self.list.blockSignals(False)  # noqa: FBT003 - Qt's own signature
         if self.shelf.now.complaints:
             self.said.say(" ".join(self.shelf.now.complaints), "bad")
-        self.nothing.setText(NOTHING)
+        self._offer_first(not entries)
         if entries:
             self.details.show_entry(entries[row])
         if self.views.currentWidget() is not self.form:
             self.views.setCurrentWidget(self.details if entries else self._empty)
+
+    def _offer_first(self, first: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Lead to the first plan, or show those there are."""
+        self.nothing.setText(NOTHING)
+        waiting = self.list.hasFocus() or self.first_button.hasFocus()
+        for widget in (self.list, self.new_button):
+            widget.setVisible(not first)
+        self.first_button.setVisible(first)
+        if waiting and self.views.currentWidget() is not self.form:
+            (self.first_button if first else self.list).setFocus()
 
     @Slot(int)
     def _choose(self, row: int) -> None:
@@ -238,7 +252,7 @@ class PlanPage(SidePage):
     @Slot()
     def take_focus(self) -> None:
         """Put the focus on the plans, or on the way to the first one."""
-        (self.list if self.entries or not self.shelf.was_read else self.new_button).setFocus()
+        (self.list if self.entries or not self.shelf.was_read else self.first_button).setFocus()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Start or continue the chosen plan with Enter in the list; Delete moves it to the bin."""

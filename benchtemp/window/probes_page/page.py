@@ -12,7 +12,7 @@ from benchtemp.errors import BadInput
 from benchtemp.probes.probe import Probe
 from benchtemp.readings.virtual.pot import Bath
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import quiet
+from benchtemp.window.panels.labels import Wrapped
 from benchtemp.window.probes_page.bath_source import BathSource
 from benchtemp.window.probes_page.caution_step import Method
 from benchtemp.window.probes_page.details import ProbeDetails
@@ -74,10 +74,9 @@ class ProbesPage(Panel):
         self.list = ProbeList()
         self.said = News()
         self.details = ProbeDetails()
-        self.nothing = quiet(
+        self.nothing = Wrapped(
             "A probe is one thermocouple with a history of its own: when it was checked, how far it was off, "
-            "how fast it follows. Name the first one at the left, then check it in boiling water.",
-            wrap=True,
+            "how fast it follows. Name the first one at the left, then check it in boiling water."
         )
         self._empty = QWidget()
         self._stack = ProbeViews(self.source, logbook, choices, self._plugs)
@@ -157,7 +156,7 @@ class ProbesPage(Panel):
         """Hand the theme on."""
         super().set_theme(theme)
         self.list.setFixedWidth(self.fontMetrics().averageCharWidth() * _LIST_CHARS)
-        self.nothing.setFont(theme.font(1.1))
+        self.nothing.setFont(theme.font(1.2))
         for panel in (self.list, self.details, self._stack):
             panel.set_theme(theme)
 

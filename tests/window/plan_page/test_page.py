@@ -61,6 +61,18 @@ def test_without_plans_the_page_says_what_they_are_for(page, read):
     assert "which shots to pull" in page.nothing.text()
 
 
+def test_without_plans_the_focus_waits_on_the_way_to_the_first(qtbot, page, read):
+    page.take_focus()
+    assert page.list.hasFocus()  # nobody knows yet whether there are any
+    read()
+    assert page.first_button.hasFocus()
+    assert not page.list.isVisible()
+    page.first_button.click()
+    assert page.views.currentWidget() is page.form
+    qtbot.keyClick(page.form, Qt.Key.Key_Escape)
+    assert page.first_button.hasFocus()
+
+
 def test_plans_are_listed_with_where_they_stand(page, read, logbook):
     for machine in ("A", "B"):
         plan = kinds.setpoint_series(machine)

@@ -83,7 +83,7 @@ def test_three_shots_from_the_plan_to_the_verdict(qtbot, window, stand, keys, be
     keys.press(Qt.Key.Key_2, CTRL)
     page = window.planning.plan
     qtbot.waitUntil(lambda: page.shelf.was_read and not page.shelf.busy, timeout=10_000)
-    keys.tab_to(page.new_button)
+    keys.tab_to(page.first_button)
     keys.press(Qt.Key.Key_Return)
     assert page.form.kind.hasFocus()
     keys.tab_to(page.form.machine)
