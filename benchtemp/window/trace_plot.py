@@ -318,6 +318,7 @@ class TracePlot(Panel):
     def _set_channels(self, channels: tuple[str, ...], basket: int) -> None:
         self.curves.set_channels(channels, basket)
         self.legend.show_channels(channels, basket)
+        self.shading.let_curves_cross(len(channels) > 1)
 
     @Slot()
     def _redraw_whole(self) -> None:

@@ -46,6 +46,7 @@ class Shading:
         self._plateau: tuple[float, float] | None = None
         self._curves_end = float("-inf")
         self._veil = QBrush()
+        self._cross = False
         self.show_plateau(None)
 
     def restyle(self, theme: Theme, scale: float) -> None:
@@ -62,6 +63,12 @@ class Shading:
             name.setFont(font)
             name.setText(text, color=theme.soft)
         self._veil = veil(theme)
+        self.let_curves_cross(self._cross)
+
+    def let_curves_cross(self, cross: bool) -> None:  # noqa: FBT001 - a state, named by the method
+        """Draw the plateau's name so that it can be read where other channels' curves run through it."""
+        self._cross = cross
+        self._plateau_name.fill = self._veil if cross else QBrush()
 
     def show_band(self, low: float, high: float) -> None:
         """Shade the target band; temperatures in the unit shown."""
@@ -94,13 +101,17 @@ class Shading:
 
     def place_names(self) -> None:
         """Put the names where they are in view: the band's at the right, or left where curves end there."""
-        (left, right), (low, _) = self._canvas.view.viewRange()
+        (left, right), (low, high) = self._canvas.view.viewRange()
         if self._band:
-            name_px = self._band_name.boundingRect().width() * _NAME_ROOM
-            room = name_px * (right - left) / max(1.0, self._canvas.view.width())
+            size = self._band_name.boundingRect()
+            room = size.width() * _NAME_ROOM * (right - left) / max(1.0, self._canvas.view.width())
             at_right = not right - room < self._curves_end <= right
-            self._band_name.setAnchor((1.0 if at_right else 0.0, 0.0))
-            self._band_name.fill = QBrush() if at_right else self._veil  # curves begin at the left
+            # A band too narrow for its name has it above.
+            within = self._band[1] - self._band[0] >= (
+                size.height() * (high - low) / max(1.0, self._canvas.view.height())
+            )
+            self._band_name.setAnchor((1.0 if at_right else 0.0, 0.0 if within else 1.0))
+            self._band_name.fill = QBrush() if at_right and within else self._veil
             self._band_name.setPos(right if at_right else left, self._band[1])
         if self._plateau:
             self._plateau_name.setPos(max(left, self._plateau[0]), low)
