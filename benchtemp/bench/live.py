@@ -108,7 +108,11 @@ class LiveBench:
     def snapshot(self) -> Snapshot | None:
         """Return the latest picture with the clock brought up to now; None until the source is open."""
         latest = self._snapshot
-        return None if latest is None else replace(latest, now_s=self.source.now_s())
+        if latest is None:
+            return None
+        if isinstance(self.source, Keyed) and self.source.hurrying:
+            return replace(latest, now_s=latest.now_s if latest.last_s is None else latest.last_s)
+        return replace(latest, now_s=self.source.now_s())
 
     def drain_events(self) -> list[Event]:
         """Return the events since the last call, oldest first."""

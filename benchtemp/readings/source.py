@@ -62,7 +62,11 @@ class Pumped(Protocol):
 
 @runtime_checkable
 class Keyed(Protocol):
-    """A source that waits, for a moment, for what a key pressed now will make it do."""
+    """A source with its own clock that waits, for a moment, for what a key pressed now will make it do."""
+
+    @property
+    def hurrying(self) -> bool:
+        """Whether its clock runs so fast for now that readings are always some seconds behind it."""
 
     def key_s(self) -> float:
         """Return the time for a key pressed at this moment: no reading passes it before it has acted."""

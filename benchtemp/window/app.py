@@ -85,12 +85,16 @@ def make_window(app: QApplication, *, logbook: Path | None = None, title: str = 
         from benchtemp.bench.plugged import probe_choice  # noqa: PLC0415
         from benchtemp.bench.sitting import start_sitting  # noqa: PLC0415
         from benchtemp.shots.entries import Entries  # noqa: PLC0415
+        from benchtemp.window.virtual_machine import own_tags, virtual_source  # noqa: PLC0415
 
         entries = None
         if choice.keep:
             tags = {name: value for name, value in choices.now.tags.items() if name != "machine"}
             if choice.machine:
                 tags["machine"] = choice.machine
+            machine = virtual_source(choice.source)
+            if machine is not None:
+                tags = own_tags(machine, tags) | machine.found_tags
             entries = Entries(recipe=choices.now.recipe, tags=tags)
         return start_sitting(
             choice.source,

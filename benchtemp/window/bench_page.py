@@ -24,6 +24,7 @@ from benchtemp.window.lesson.contents import ReplayContents
 from benchtemp.window.lesson.hidden_card import HiddenCard
 from benchtemp.window.lesson.note_board import NoteBoard
 from benchtemp.window.lesson.teaching import Teaching
+from benchtemp.window.machine_strip import MachineStrip
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.note import NoteEntry
 from benchtemp.window.panels.recipe import RecipePanel
@@ -88,6 +89,7 @@ class BenchPage(Panel):
         self.plot = TracePlot()
         self.replay_bar = ReplayBar()
         self.replay_bar.hide()
+        self.machine_strip = MachineStrip()
         self._steering: ReplaySteering | None = None
         self.raw = RawLinesView()
         self.raw.hide()
@@ -112,6 +114,7 @@ class BenchPage(Panel):
             self.recipe,
             self.note,
             self.replay_bar,
+            self.machine_strip,
             self.raw,
             self.contents,
             self.note_board,
@@ -133,6 +136,7 @@ class BenchPage(Panel):
         left.addWidget(self.note_board)
         left.addWidget(self.plot, 3)
         left.addWidget(self.replay_bar)
+        left.addWidget(self.machine_strip)
         left.addWidget(self.raw, 2)
         left.addWidget(self.cards)
 
@@ -254,6 +258,7 @@ class BenchPage(Panel):
             self.teaching.begin(source, self.notes_of(source) if self.notes_of is not None else None)
         else:
             self.teaching.end()
+        self.machine_strip.follow(source)
         replay = self._steering is not None
         self.replay_bar.setVisible(replay)
         self.note.say_where(replay=replay)

@@ -25,6 +25,7 @@ from benchtemp.window.probes_page.shelf import ProbeShelf, time_constant_s
 from benchtemp.window.rail import Rail
 from benchtemp.window.start_page import StartPage
 from benchtemp.window.tags_used import TagsUsed
+from benchtemp.window.virtual_machine import own_tags
 from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
@@ -348,9 +349,10 @@ class MainWindow(QMainWindow):
             self._probes_place.made.show_sitting(snapshot, choice)
         self.practising.show_sitting(snapshot, choice)
         own = choice is not None and choice.keep and not self.practising.is_case(choice)
-        if snapshot is not None and own:
+        if snapshot is not None and choice is not None and own:
             recipe = self.planning.own_recipe(snapshot.recipe)
-            self._choices.change(recipe=recipe, tags=self.planning.own_tags(snapshot.tags))
+            tags = own_tags(choice.source, snapshot.tags)
+            self._choices.change(recipe=recipe, tags=self.planning.own_tags(tags))
 
     @Slot()
     def _take_time_constant(self) -> None:

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_cases.py [HOW_MANY] [FIRST]
 
-Obvious: six shots at uneven intervals, a boil of the probe, and, where only slow water and the grind are left,
+Obvious: six shots at uneven intervals, a boil of the probe, and, where only slow water and grind are left,
 two shots ground coarser. Too few: one shot, and three shots without a check.
 """
 

@@ -13,7 +13,7 @@ from benchtemp.readings.virtual.instrument import Instrument
 from benchtemp.readings.virtual.machine import VirtualMachine
 from benchtemp.readings.virtual.orders import Order, OrderKind
 
-ORDER_TAGS = frozenset({"setpoint", "grind", "flush"})
+ORDER_TAGS = frozenset({"setpoint_degc", "grind", "flush_s"})
 """Tags that orders set by themselves, so that studies know of them."""
 
 USUAL_GRIND = 100.0
@@ -230,12 +230,12 @@ class OperatedMachine:
         match order.kind:
             case OrderKind.SETPOINT:
                 self.set_setpoint(order.value)
-                self.note(MarkKind.SET, f"tag.setpoint={order.value:g} °C")
+                self.note(MarkKind.SET, f"tag.setpoint_degc={order.value:g}")
             case OrderKind.FLUSH:
                 self.flush(on=True)
                 self._agenda.put(_FLUSH_OVER, self.t_s + order.value, lambda: self.flush(on=False))
                 self._flushed_s += order.value
-                self.note(MarkKind.SET, f"tag.flush={self._flushed_s:g} s")
+                self.note(MarkKind.SET, f"tag.flush_s={self._flushed_s:g}")
             case OrderKind.DOSE:
                 self._dose_g = order.value
                 self._renew_dry_bed()
@@ -295,7 +295,7 @@ class OperatedMachine:
         """Let a flush count for one shot only."""
         if self._flushed_s:
             self._flushed_s = 0.0
-            self.note(MarkKind.SET, "tag.flush=")
+            self.note(MarkKind.SET, "tag.flush_s=")
 
     def _fill(self) -> None:
         """Lock in a fresh dose."""

@@ -40,7 +40,7 @@ class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
             if name in self._signed:
                 if not isfinite(value):
                     raise BadInput(f"{name} = {value:g} cannot be; give a finite number.")
-            elif not 0.0 <= value < 1e9:
+            elif not 0.0 <= value < 1e12:
                 raise BadInput(f"{name} = {value:g} cannot be; give a number of at least 0.")
 
 

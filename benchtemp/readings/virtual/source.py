@@ -13,7 +13,7 @@ from benchtemp.readings.reading import Item, MarkKind, Notice, NoticeKind
 from benchtemp.readings.virtual.attendant import Attendant
 from benchtemp.readings.virtual.instrument import Instrument
 from benchtemp.readings.virtual.machine import VirtualMachine
-from benchtemp.readings.virtual.operated import MachineState, OperatedMachine
+from benchtemp.readings.virtual.operated import ORDER_TAGS, MachineState, OperatedMachine
 from benchtemp.readings.virtual.orders import Order, OrderKind
 from benchtemp.readings.virtual.paced_clock import PacedClock
 from benchtemp.readings.virtual.parameters import Machine, Place, Scale
@@ -52,7 +52,10 @@ class VirtualSource:
         channels: `("T1", …)`.
         has_weight: Whether a scale stands under the cup.
         state: What its controls show, as of the last reading.
+        order_tags: Names of the tags that its orders set by themselves.
     """
+
+    order_tags = ORDER_TAGS
 
     def __init__(
         self,
@@ -185,6 +188,11 @@ class VirtualSource:
         """Return the source's clock, which runs `speed` times as fast as real time."""
         return self._paced.now_s()
 
+    @property
+    def hurrying(self) -> bool:
+        """Tell whether its clock runs fast, through an idle time."""
+        return self._paced.hurrying
+
     def key_s(self) -> float:
         """Return the time for a key pressed at this moment, and wait there for what it will do.
 
@@ -278,6 +286,11 @@ class VirtualSource:
             self._done_key(t_s)
             self._put(t_s, self._instrument.tare)
         return True
+
+    @property
+    def found_tags(self) -> dict[str, str]:
+        """Return the tags that say how the machine is set when a sitting begins."""
+        return {"setpoint_degc": f"{self.state.setpoint_degc:g}"}
 
     @property
     def true_water_degc(self) -> float:

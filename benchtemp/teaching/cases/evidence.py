@@ -100,8 +100,10 @@ class _Looked:
         self._unit = unit
         self._usual = [shot for shot in shots if self._is_usual(shot)]
         self._parted = _sittings(self._usual)
+        brewed = [[shot for shot in sitting if shot.result.brew_temp_degc] for sitting in self._parted]
         self._temps = Temperatures(
-            sittings=[self._beside_display(sitting) for sitting in self._parted],
+            sittings=[self._beside_display(sitting) for sitting in brewed],
+            times_s=[np.array([shot.result.pump_on_s for shot in sitting]) for sitting in brewed],
             first_s=self._usual[0].result.pump_on_s if self._usual else None,
             uneven=self._uneven,
             level_k=brief.level_k,
@@ -218,7 +220,7 @@ class _Looked:
         rise_k = max(
             (float(one[-1] - one[0]) for one in self._temps.sittings if len(one) > 1), key=abs, default=0.0
         )
-        shape = "each hotter than the one before" if self._temps.rises else "not in one direction"
+        shape = "hotter and hotter, by less and less" if self._temps.rises else "not in one direction"
         return Finding(
             name="warming",
             value=rise_k,

@@ -45,6 +45,9 @@ _PAIR = 1.96 * sqrt(2.0)
 _WEIGHING_G = 0.5
 """What scale, drips and the model's run-out leave open."""
 _LEAST_CUP_G = 5.0
+_WARMING_TAU_S = np.geomspace(60.0, 900.0, 16)
+_WARMING_SHARE = 0.03
+"""How far a group that is warmed by boiler and shots together keeps off a plain exponential, of its rise."""
 UNEVEN_SHARE = 0.15
 """Intervals that differ by less than this share may keep step with a heater."""
 
@@ -158,6 +161,7 @@ class Temperatures(NamedTuple):
 
     Attributes:
         sittings: Of each sitting, in the order pulled, K.
+        times_s: When those were pulled, s since the sitting began.
         first_s: Pump on of the very first shot, s since its sitting began; None without one.
         uneven: Whether the times between shots differ, so that no heater's cycle kept step with them.
         level_k, repeat_k: What the brief says of a sound machine: how far the mean may lie from the display,
@@ -165,6 +169,7 @@ class Temperatures(NamedTuple):
     """
 
     sittings: Sequence[FloatArray]
+    times_s: Sequence[FloatArray]
     first_s: float | None
     uneven: bool
     level_k: float
@@ -187,19 +192,29 @@ class Temperatures(NamedTuple):
 
     @property
     def rises(self) -> bool:
-        """Tell whether the shots grow hotter one after another, as those of a machine warming through do."""
-        several = [off_k for off_k in self.sittings if len(off_k) > 1]
-        return any(off_k[-1] - off_k[0] > self.differ_k for off_k in several) and all(
-            self._in_order(off_k) for off_k in several
+        """Tell whether the shots grow hotter, less and less, as those of a machine warming through do."""
+        several = [
+            (t_s, off_k) for t_s, off_k in zip(self.times_s, self.sittings, strict=True) if len(off_k) > 1
+        ]
+        return any(off_k[-1] - off_k[0] > self.differ_k for _, off_k in several) and all(
+            self._warms(t_s, off_k) for t_s, off_k in several
         )
 
-    def _in_order(self, off_k: FloatArray) -> bool:
-        """Tell whether shots lie on a curve that never falls, but for what shots differ by chance."""
-        from scipy import optimize, stats  # noqa: PLC0415  late: it takes its time
+    def _warms(self, t_s: FloatArray, off_k: FloatArray) -> bool:
+        """Tell whether shots lie on the climb of a body that is warmed through, but for what shots differ.
 
-        beside_k = off_k - optimize.isotonic_regression(off_k).x
-        limit = float(stats.chi2.ppf(1.0 - RULED_OUT_P, len(off_k) - 1))
-        return float((beside_k**2).sum()) / self.sd_k**2 <= limit
+        Such a body nears its end by an exponential. How fast is left open, for every shot warms it too.
+        """
+        from scipy import stats  # noqa: PLC0415  late: it takes its time
+
+        limit = float(stats.chi2.ppf(1.0 - RULED_OUT_P, max(1, len(off_k) - 2)))
+        for tau_s in _WARMING_TAU_S:
+            climb = -np.exp(-(t_s - t_s[0]) / tau_s)
+            rise_k, end_k = np.polyfit(climb, off_k, 1)
+            doubt_k = np.hypot(self.sd_k, _WARMING_SHARE * rise_k)
+            if rise_k >= 0.0 and float(((off_k - rise_k * climb - end_k) ** 2).sum()) <= limit * doubt_k**2:
+                return True
+        return False
 
     @property
     def certainly_rises(self) -> bool:
