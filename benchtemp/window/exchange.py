@@ -108,7 +108,14 @@ class Exchange(QObject):
             paths = page.chosen
             return Matter(paths, self._logbook) if paths else None
 
-        handing_over = self._hand_over(page.actions, chosen, page, self.logbook_place, as_menu=True)
+        handing_over = self._hand_over(
+            page.actions,
+            chosen,
+            page,
+            self.logbook_place,
+            as_menu=True,
+            whether=lambda: bool(page.chosen_shots),
+        )
         page.chosen_changed.connect(handing_over.show_whether)
         handing_over.told.connect(page.message.say)
         import_button = button("Import…", tip="Text files of other meters")
@@ -143,10 +150,11 @@ class Exchange(QObject):
         place: LayeredPage,
         *,
         as_menu: bool,
+        whether: Callable[[], bool] | None = None,
     ) -> HandingOver:
         from benchtemp.window.handing_over.actions import HandingOver  # noqa: PLC0415
 
-        made = HandingOver(row, matter, lambda: page.unit, page, as_menu=as_menu)
+        made = HandingOver(row, matter, lambda: page.unit, page, as_menu=as_menu, whether=whether)
         made.report_asked.connect(partial(self._show_report, place))
         made.picture_asked.connect(partial(self._show_picture, place))
         self._handing_over.append(made)

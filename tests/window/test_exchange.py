@@ -9,6 +9,7 @@ import pytest
 from PySide6.QtGui import QGuiApplication
 
 from benchtemp.bench.recovery import keep_shots_of
+from benchtemp.logbook.ecsv import read_stream
 from benchtemp.logbook.folder import Logbook
 from benchtemp.places import default_logbook_dir
 
@@ -60,6 +61,25 @@ def test_the_import_is_reached_from_the_logbook_and_left_again(window):
     assert exchange.import_page.choose_button.hasFocus()
     exchange.import_page.leave()
     assert window.logbook.isVisible()
+
+
+def test_what_was_imported_is_chosen_in_the_logbook(window, qtbot, tmp_path):
+    window.start.import_button.click()
+    page = window.exchange.import_page
+    stream = read_stream(STREAMS / "series_three_minutes.ecsv")
+    path = tmp_path / "meter.csv"
+    rows = zip(stream.t_s.tolist(), stream.temps_degc[:, 0].tolist(), strict=True)
+    path.write_text("Time (s),T1 (°C)\n" + "".join(f"{t},{temp}\n" for t, temp in rows), "utf-8")
+    page.take_files([path])
+    qtbot.waitUntil(lambda: page.preview.ready, timeout=DEADLINE_MS)
+    page.begin()
+    qtbot.waitUntil(lambda: not page.busy, timeout=DEADLINE_MS)
+    page.show_button.click()
+    logbook = window.logbook
+    assert logbook.isVisible()
+    qtbot.waitUntil(lambda: not logbook.busy, timeout=DEADLINE_MS)
+    assert len(logbook.chosen) == 6
+    assert set(logbook.chosen) == set(page.results.kept)
 
 
 def test_the_import_is_reached_from_the_start_page(window):

@@ -44,6 +44,7 @@ class HandingOver(QObject):
         parent: QObject,
         *,
         as_menu: bool = False,
+        whether: Callable[[], bool] | None = None,
     ) -> None:
         """Put the buttons into a row.
 
@@ -53,15 +54,18 @@ class HandingOver(QObject):
             unit: Tells in what temperatures are shown.
             parent: The page.
             as_menu: One button with a menu, where there is no room for more.
+            whether: Tells whether there is anything to hand over, where that is known sooner than what.
         """
         super().__init__(parent)
         self._matter = matter
+        self._whether = whether or (lambda: matter() is not None)
         self._unit = unit
         self._running = Running(self, name="to copy")
         self._running.failed.connect(self.told)
         self.buttons: list[QPushButton] = []
         if as_menu:
             menu = MenuButton("Hand over", "Report, picture, or copy of the shots chosen")
+            menu.setToolTip("The shots chosen: as a report, a picture or film, or copied")
             menu.wanted.connect(partial(self._fill_whole_menu, menu.entries))
             self.buttons = [menu]
         else:
@@ -80,7 +84,7 @@ class HandingOver(QObject):
     @Slot()
     def show_whether(self) -> None:
         """Let the buttons be pressed only while there is something to hand over."""
-        there = self._matter() is not None
+        there = self._whether()
         for one in self.buttons:
             one.setEnabled(there)
 

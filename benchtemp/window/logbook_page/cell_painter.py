@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from benchtemp.window.logbook_page.list_model import ShotList
 
 _PADDING_PX = 8
+# Flags as plain numbers: Python's own take longer to be asked than a cell takes to be drawn.
+_SELECTED = QStyle.StateFlag.State_Selected.value
+_FOCUS = QStyle.StateFlag.State_HasFocus.value
 _RIGHT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
 _LEFT = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
 
@@ -29,8 +32,8 @@ class CellPainter(QStyledItemDelegate):
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
     ) -> None:
         """Draw one cell."""
-        rect, state, palette = option.rect, option.state, option.palette
-        selected = bool(state & QStyle.StateFlag.State_Selected)
+        rect, state, palette = option.rect, option.state.value, option.palette
+        selected = bool(state & _SELECTED)
         if selected:
             painter.fillRect(rect, palette.brush(QPalette.ColorRole.Highlight))
         text, colour, right = self._shots.cell(index.row(), index.column())
@@ -43,6 +46,6 @@ class CellPainter(QStyledItemDelegate):
                 text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room.width())
             painter.setFont(option.font)
             painter.drawText(room, _RIGHT if right else _LEFT, text)
-        if state & QStyle.StateFlag.State_HasFocus and not selected:
+        if state & _FOCUS and not selected:
             painter.setPen(palette.color(QPalette.ColorRole.Highlight))
             painter.drawRect(rect.adjusted(0, 0, -1, -1))

@@ -158,9 +158,8 @@ class Detail(Panel):
 
     def show_chosen(self, chosen: Chosen, *, editable: bool) -> None:
         """Show files; what is being typed about the same files stays."""
-        places = tuple(one.place for one in chosen.looked)
-        anew = places != self._places
-        self.chosen, self._places = chosen, places
+        anew = chosen.places != self._places
+        self.chosen, self._places = chosen, chosen.places
         if not chosen.looked:
             self._show_nothing(NOTHING)
             return
@@ -175,7 +174,7 @@ class Detail(Panel):
         self._show_figures(chosen.rows)
         self._show_verdict()
         self._show_traces(chosen.looked)
-        readable = bool(chosen.seen)
+        readable = chosen.readable
         for widget in (self._tags_heading, self.tags, self._notes_heading):
             widget.setVisible(readable)
         self._editable = editable
@@ -187,9 +186,9 @@ class Detail(Panel):
         self._show_texts(one, chosen.rows[0] if one and chosen.rows else None)
 
     def _show_tags(self) -> None:
-        tags = [each.tags for each in self.chosen.looked if not each.complaint]
-        self.tags.show_tags(tags, editable=self._editable)
-        self._tags_heading.setVisible(bool(self.chosen.seen) and (self._editable or any(tags)))
+        values = self.chosen.tag_values
+        self.tags.show_tags(values, editable=self._editable)
+        self._tags_heading.setVisible(self.chosen.readable and (self._editable or bool(values)))
 
     def _show_nothing(self, words: str) -> None:
         self.subtitle.setText(words)

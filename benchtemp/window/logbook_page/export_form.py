@@ -10,7 +10,6 @@ from PySide6.QtCore import QStandardPaths, Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.errors import BadInput
-from benchtemp.logbook.index import Kind, Query
 from benchtemp.window.fields import TextField
 from benchtemp.window.logbook_page.deeds import files
 from benchtemp.window.logbook_page.slip import Slip
@@ -179,13 +178,3 @@ class ExportForm(Slip):
         if self._last is not None:
             wish = self._last
             self.wanted.emit(Wish(wish.places, wish.form, wish.to, overwrite=True))
-
-
-def shots_among(index: LogbookIndex, places: Sequence[str]) -> tuple[str, ...]:
-    """Return those of some files that are shots, in their order.
-
-    Raises:
-        StorageError: The index cannot be read.
-    """
-    shots = set(index.places(Query(kinds=(Kind.SHOT,), limit=None)))
-    return tuple(place for place in places if place in shots)

@@ -56,6 +56,7 @@ class ListView(QTableView):
         self.shots = shots
         self.widths: dict[str, int] = {}
         self._renewing = False
+        self._chosen: tuple[str, ...] | None = None
         self.setModel(shots)
         self.setItemDelegate(CellPainter(shots, self))
         self.setAccessibleName("Shots and recordings")
@@ -73,6 +74,8 @@ class ListView(QTableView):
         lines.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         header = self.horizontalHeader()
         header.setHighlightSections(False)
+        # Whether a whole column is selected would be asked of every file, only to be shown nowhere.
+        header.setSelectionModel(QItemSelectionModel(shots, header))
         header.setSectionsClickable(True)
         header.setSortIndicatorShown(True)
         header.setStretchLastSection(True)
@@ -81,6 +84,7 @@ class ListView(QTableView):
         header.sectionResized.connect(self._take_width)
         self.doubleClicked.connect(self.replay_asked)
         self.selectionModel().selectionChanged.connect(self._tell)
+        shots.modelReset.connect(self._forget_chosen)
 
     def set_theme(self, theme: Theme) -> None:
         """Take fonts anew."""
@@ -125,6 +129,11 @@ class ListView(QTableView):
     @property
     def chosen(self) -> tuple[str, ...]:
         """Return the places of the files selected, in the order of the list."""
+        if self._chosen is None:
+            self._chosen = self._selected()
+        return self._chosen
+
+    def _selected(self) -> tuple[str, ...]:
         selection = self.selectionModel().selection()
         ranges = [selection.at(number) for number in range(selection.count())]
         spans = sorted((span.top(), span.bottom()) for span in ranges)
@@ -147,10 +156,12 @@ class ListView(QTableView):
         """Stand there again, as far as those files are still listed; else on the line where it stood."""
         places = self.shots.places
         self._renewing = True
+        self._chosen = None
         selection = self.selectionModel()
         selection.clear()
         if places:
-            line_of = {place: line for line, place in enumerate(places)} if standing.chosen else {}
+            wanted = {standing.top, standing.current, *standing.chosen}
+            line_of = {place: line for line, place in enumerate(places) if place in wanted}
             chosen = sorted(line_of[place] for place in standing.chosen if place in line_of)
             line = line_of.get(standing.current, min(standing.line, len(places) - 1))
             if not chosen:
@@ -179,7 +190,12 @@ class ListView(QTableView):
         return found
 
     @Slot()
+    def _forget_chosen(self) -> None:
+        self._chosen = None
+
+    @Slot()
     def _tell(self) -> None:
+        self._chosen = None
         if not self._renewing:
             self.chosen_changed.emit()
 

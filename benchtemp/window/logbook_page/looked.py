@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -81,6 +82,23 @@ class Chosen:
     looked: tuple[Looked, ...] = ()
     rows: tuple[Row, ...] = ()
 
+    @cached_property
+    def places(self) -> tuple[str, ...]:
+        """Return what was looked into, as rows name it."""
+        return tuple(one.place for one in self.looked)
+
+    @cached_property
+    def readable(self) -> bool:
+        """Tell whether any of the files can be read."""
+        return any(not one.complaint for one in self.looked)
+
+    @cached_property
+    def tag_values(self) -> dict[str, set[str]]:
+        """Return the values of each tag that occurs, an empty one where a file that can be read has none."""
+        tags = [one.tags for one in self.looked if not one.complaint]
+        names = dict.fromkeys(name for one in tags for name in one)
+        return {name: {one.get(name, "") for one in tags} for name in names}
+
     @property
     def seen(self) -> dict[str, Seen]:
         """Return what is seen of each file that can be read."""
@@ -100,7 +118,11 @@ def look_into(index: LogbookIndex, places: Sequence[str]) -> Chosen:
         looked = tuple(
             Looked(row.path, row.tags, row.notes, complaint=row.complaint) for row in rows.values()
         )
-    return Chosen(looked, tuple(rows.values()))
+    chosen = Chosen(looked, tuple(rows.values()))
+    # Of very many files this takes a while: here, and not in the window's thread.
+    assert chosen.places is not None
+    assert chosen.tag_values is not None
+    return chosen
 
 
 def _look(logbook: Logbook, place: str, row: Row | None) -> Looked:

@@ -16,7 +16,7 @@ from benchtemp.window.logbook_page.acting import Acting
 from benchtemp.window.logbook_page.ask_row import AskRow
 from benchtemp.window.logbook_page.check_view import CheckView
 from benchtemp.window.logbook_page.detail import Detail
-from benchtemp.window.logbook_page.export_form import ExportForm, shots_among
+from benchtemp.window.logbook_page.export_form import ExportForm
 from benchtemp.window.logbook_page.filter_bar import FilterBar
 from benchtemp.window.logbook_page.kept import keep_split, kept_split
 from benchtemp.window.logbook_page.list_model import BLOCK
@@ -173,15 +173,16 @@ class LogbookPage(Panel):
 
     @property
     def chosen_shots(self) -> tuple[str, ...]:
-        """Return the places of the shots selected, in the list's order, without recordings and flushes."""
+        """Return the places of the shots selected, in the list's order, without recordings and flushes.
+
+        Of very many files it is known a moment later, as `chosen_changed` tells.
+        """
         if self._chosen_shots is None:
             places = () if self.in_bin else self.list.chosen
-            if len(places) <= BLOCK:
-                rows = [self.shots.row(place) for place in places]
-                shots = tuple(row.path for row in rows if row is not None and row.kind is Kind.SHOT)
-            else:
-                shots = shots_among(self.index, places)
-            self._chosen_shots = shots
+            if len(places) > BLOCK:
+                return ()
+            rows = [self.shots.row(place) for place in places]
+            self._chosen_shots = tuple(row.path for row in rows if row is not None and row.kind is Kind.SHOT)
         return self._chosen_shots
 
     @property
@@ -281,6 +282,11 @@ class LogbookPage(Panel):
     @Slot(object)
     def _take_looked(self, chosen: Chosen) -> None:
         self.detail.show_chosen(chosen, editable=not self.in_bin)
+        if self._chosen_shots is None and not self.in_bin:
+            shots = {row.path for row in chosen.rows if row.kind is Kind.SHOT}
+            self._chosen_shots = tuple(place for place in self.list.chosen if place in shots)
+            self.acting.fit(self.list.chosen)
+            self.chosen_changed.emit()
 
     # -- keeping up ----------------------------------------------------------------------------------------
 

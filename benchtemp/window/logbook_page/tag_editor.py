@@ -14,6 +14,7 @@ from benchtemp.window.panels.tag_row import USUAL_TAGS, TagKind
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from collections.abc import Set as AbstractSet
 
     from benchtemp.units import TempUnit
 
@@ -52,17 +53,19 @@ class TagEditor(Panel):
         super().set_unit(unit)
         self.fields.set_unit(unit)
 
-    def show_tags(self, tags: Sequence[Mapping[str, str]], *, editable: bool) -> None:
-        """Show the tags of files, each file's by name: the usual ones first."""
-        met = dict.fromkeys(name for one in tags for name in one)
-        names = [*(name for name in _KINDS if name in met), *(name for name in met if name not in _KINDS)]
-        found = {name: {one.get(name, "") for one in tags} for name in names[:ROWS_MAX]}
-        self.fields.fit([_kind(name, values) for name, values in found.items()])
+    def show_tags(self, values: Mapping[str, AbstractSet[str]], *, editable: bool) -> None:
+        """Show the tags of files, each with the values it has in them: the usual tags first."""
+        names = [
+            *(name for name in _KINDS if name in values),
+            *(name for name in values if name not in _KINDS),
+        ]
+        found = {name: values[name] for name in names[:ROWS_MAX]}
+        self.fields.fit([_kind(name, written) for name, written in found.items()])
         self.fields.set_editable(editable=editable)
-        for name, values in found.items():
+        for name, written in found.items():
             row = self.fields.row(name)
-            same = len(values) == 1
-            row.show_value(next(iter(values)) if same else "")
+            same = len(written) == 1
+            row.show_value(next(iter(written)) if same else "")
             row.field.setPlaceholderText(row.kind.hint if same else SEVERAL)
         left = len(names) - len(found)
         self._more.setText(f"{left} more tags are not shown; name one above to change it.")
@@ -85,7 +88,7 @@ class TagEditor(Panel):
                 field.clearFocus()
 
 
-def _kind(name: str, values: set[str]) -> TagKind:
+def _kind(name: str, values: AbstractSet[str]) -> TagKind:
     """Return how a tag is shown: as a number only where that shows all that is written."""
     kind = _KINDS.get(name)
     if kind is not None and kind.high is not None:

@@ -54,6 +54,40 @@ def test_files_are_looked_at_asked_about_and_taken_in(page, take, choose, card, 
     assert len(list(page._logbook.recordings())) == 2
 
 
+def test_what_was_imported_is_asked_to_be_shown(page, qtbot, take, card, tmp_path):
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear Ilva,\nall is well.\n", encoding="utf-8")
+    take(card("LOG013.TXT", day=13), card("LOG014.TXT", day=14, rows=40), letter)
+    import_all(qtbot, page)
+    asked = []
+    page.logbook_asked.connect(asked.append)
+    page.show_button.click()
+    (paths,) = asked
+    # The shots of the first, and the second's recording: there is no shot in it.
+    assert [path.parent.parent.name for path in paths] == ["shots", "shots", "logbook"]
+    assert all(path.is_file() for path in paths)
+
+
+def test_nothing_imported_is_nothing_to_show(page, qtbot, take, card, tmp_path):
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear Ilva,\nall is well.\n", encoding="utf-8")
+    take(card("LOG013.TXT", day=13, rows=60))
+    page.preview.files = (letter,)
+    import_all(qtbot, page)
+    assert page.show_button.isHidden()
+    assert page.more_button.hasFocus()
+
+
+def test_a_file_that_cannot_be_imported_leaves_the_focus_on_choosing(page, take, card, tmp_path):
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear Ilva,\nall is well.\n", encoding="utf-8")
+    page.take_focus()
+    take(card("LOG013.TXT", day=13, rows=40))
+    assert page.import_button.hasFocus()
+    take(letter)
+    assert page.choose_button.hasFocus()
+
+
 def test_another_file_tells_the_order_of_dates(page, take, card):
     take(card("LOG001.TXT", rows=40), card("LOG020.TXT", day=20, rows=40))
     assert page.preview.complaint.text() == ""

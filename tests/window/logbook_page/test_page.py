@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from functools import partial
 
 import pytest
 from PySide6.QtCore import QItemSelectionModel, Qt
@@ -16,8 +17,10 @@ from benchtemp.logbook.index.editing import edit
 from benchtemp.logbook.shot_file import Condition, verify
 from benchtemp.readings.replay import ReplaySource
 from benchtemp.units import TempUnit
-from benchtemp.window.logbook_page import LogbookPage
+from benchtemp.window.logbook_page import LogbookPage, kept
 from benchtemp.window.logbook_page.columns import USUAL
+from benchtemp.window.logbook_page.deeds import put_aside
+from benchtemp.window.theme import DARK
 
 
 def cell(page, line, key):
@@ -141,6 +144,57 @@ def test_what_others_do_to_the_folder_is_noticed(qtbot, page, at_rest, make_shot
     assert page.list.chosen == kept
 
 
+def test_widths_and_order_are_remembered_too(page, at_rest, make_page, book):
+    page.list.horizontalHeader().resizeSection(2, 231)
+    page.listing.sort_by("brew temperature", descending=False)
+    at_rest(page)
+    page.hide()
+    again = make_page(book)
+    assert again.list.columnWidth(2) == 231
+    assert cell(again, 0, "brew") == "91.5"
+    assert again.listing.columns._sort == "brew temperature"
+    again.set_theme(DARK)
+    assert again.list.columnWidth(2) == 231
+    again.listing.columns.usual_asked.emit()
+    assert again.list.columnWidth(2) != 231
+    again.hide()
+    assert make_page(book).list.columnWidth(2) != 231
+
+
+@pytest.mark.parametrize("written", ["nothing\ndown", "brew temperature", "\n", "7"])
+def test_an_order_that_makes_no_sense_is_not_taken(written):
+    kept._settings().setValue("logbook/order", written)
+    kept._settings().setValue("logbook/widths", "machine=-4\nwhat=9999\n=80\nmoment=x\nsd=64")
+    assert kept.kept_order() == ("moment", True)
+    assert kept.kept_widths() == {"sd": 64}
+
+
+def test_certain_files_are_shown_whatever_was_asked_for(page, at_rest, shots):
+    page.show_bin(shown=True)
+    page.filters.search.setText("nothing of the kind")
+    at_rest(page)
+    page.show_files([shots[3], shots[2]])
+    at_rest(page)
+    assert not page.in_bin
+    assert not page.filters.narrows
+    assert page.chosen == (shots[2], shots[3])
+    assert page.list.hasFocus()
+
+
+def test_files_that_come_late_are_shown_once_they_are_listed(page, at_rest, make_shot):
+    late = make_shot(9)
+    page.show_files([late])
+    at_rest(page)
+    assert page.chosen == (late,)
+    page.show_files([late.with_name("gone.ecsv")])
+    at_rest(page)
+    assert page.chosen == (late,)
+    select(page, 2)
+    page.listing.search()
+    at_rest(page)
+    assert late not in page.chosen
+
+
 # -- looking
 
 
@@ -208,6 +262,99 @@ def test_a_tag_is_changed_in_place_and_back(qtbot, page, at_rest, shots):
     page.message.undo_button.click()
     at_rest(page)
     assert read_meta(shots[3])["tags"]["coffee"] == "house blend"
+
+
+def give_tag(page, name, value):
+    page.detail.tags.given.emit(name, value)
+
+
+def test_edits_are_undone_one_after_the_other_and_done_again(qtbot, page, at_rest, shots):
+    select(page, 3)
+    at_rest(page)
+    give_tag(page, "coffee", "grey heron")
+    at_rest(page)
+    page.acting._do("", partial(put_aside, page.index, page.chosen_shots, "channelled"))
+    at_rest(page)
+    select(page, 1, 2)
+    at_rest(page)
+    page.list.setFocus()
+    qtbot.keyClick(page.list, Qt.Key.Key_Delete)
+    at_rest(page)
+    undo = page.message.undo_button
+    assert undo.accessibleName() == "Undo moving 2 files to the bin"
+    assert not shots[1].exists()
+    qtbot.keySequence(page.list, QKeySequence("Ctrl+Z"))
+    at_rest(page)
+    assert shots[1].exists()
+    assert page.chosen == (shots[1], shots[2])
+    assert undo.accessibleName() == "Undo setting 1 shot aside"
+    qtbot.keySequence(page.list, QKeySequence("Ctrl+Z"))
+    qtbot.keySequence(page.list, QKeySequence("Ctrl+Z"))
+    at_rest(page)
+    meta = read_meta(shots[3])
+    assert (meta["tags"]["coffee"], meta["shot"]["set_aside"]) == ("house blend", "")
+    assert page.chosen == (shots[3],)
+    assert undo.isHidden()
+    qtbot.keySequence(page.list, QKeySequence("Ctrl+Z"))
+    at_rest(page)
+    assert page.message.said.text() == "There is nothing to undo."
+    for _ in range(3):
+        qtbot.keySequence(page.list, QKeySequence(QKeySequence.StandardKey.Redo))
+        at_rest(page)
+    meta = read_meta(shots[3])
+    assert (meta["tags"]["coffee"], meta["shot"]["set_aside"]) == ("grey heron", "channelled")
+    assert not shots[1].exists()
+    assert undo.accessibleName() == "Undo moving 2 files to the bin"
+
+
+def test_undoing_writes_over_nothing_that_came_later(page, at_rest, shots):
+    select(page, 3)
+    at_rest(page)
+    give_tag(page, "coffee", "grey heron")
+    at_rest(page)
+    edit(shots[3], tags={"coffee": "theirs"})
+    page.acting.undo()
+    at_rest(page)
+    assert read_meta(shots[3])["tags"]["coffee"] == "theirs"
+    assert "changed elsewhere meanwhile" in page.message.said.text()
+    page.message.again_button.click()
+    at_rest(page)
+    assert read_meta(shots[3])["tags"]["coffee"] == "house blend"
+
+
+def test_undoing_in_a_field_is_of_what_is_typed_there(qtbot, page, at_rest, shots):
+    select(page, 3)
+    at_rest(page)
+    field = page.detail.tags.fields.row("coffee").field
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "grey heron")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    at_rest(page)
+    qtbot.keyClicks(field, " two")
+    qtbot.keySequence(field, QKeySequence("Ctrl+Z"))
+    at_rest(page)
+    assert field.text() == "grey heron"
+    assert read_meta(shots[3])["tags"]["coffee"] == "grey heron"
+    qtbot.keySequence(field, QKeySequence("Ctrl+Z"))
+    at_rest(page)
+    assert read_meta(shots[3])["tags"]["coffee"] == "house blend"
+    assert field.text() == "house blend"
+
+
+def test_recordings_are_not_set_aside(page, at_rest, shots):
+    select(page, 0)
+    at_rest(page)
+    assert not page.acting.aside_button.isEnabled()
+    select(page, 0, 1, 2)
+    at_rest(page)
+    page.acting.aside()
+    assert page.ask.question.text() == "Why are these 2 shots set aside?"
+    page.ask.field.setText("trial")
+    page.ask.field.returnPressed.emit()
+    at_rest(page)
+    assert page.message.said.text() == "2 shots were set aside."
+    assert "set_aside" not in read_meta(shots[0])["shot"] or not read_meta(shots[0])["shot"]["set_aside"]
 
 
 def test_many_are_changed_at_once_and_back(page, at_rest, shots):
