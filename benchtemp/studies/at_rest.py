@@ -48,17 +48,26 @@ def unbroken_runs(cycles: Mapping[str, Sequence[Cycle]], rest_s: float) -> list[
 
 
 def period_of(runs: Sequence[Run], level: float) -> Period:
-    """Return the mean period, by the sharper edge of the cycles."""
+    """Return the mean period, by the moments at which the sharper edge of the cycles begins.
+
+    A thermostat switches at a temperature: where the line through a rise starts from the usual valley, or
+    that through a fall from the usual peak. Counted from there, whatever makes one cycle longer than another,
+    in its heating or in its cooling, falls into that one period; counted from the middle of a rise, what
+    happens in the heating would belong half to the period before.
+    """
     every = [cycle for run in runs for cycle in run.cycles]
     if not every:
         return mean_period([], 1.0, level)
-    rising = float(np.median([cycle.rising.uncertainty_s for cycle in every]))
-    falling = float(np.median([cycle.falling.uncertainty_s for cycle in every]))
-    sharper = [
-        np.array([(cycle.rising if rising <= falling else cycle.falling).at_s for cycle in run.cycles])
-        for run in runs
-    ]
-    return mean_period(sharper, min(rising, falling), level)
+    valley_degc = float(np.median([cycle.valley_degc for cycle in every]))
+    peak_degc = float(np.median([cycle.peak_degc for cycle in every]))
+    rises = [[cycle.rising.passes(valley_degc) for cycle in run.cycles] for run in runs]
+    falls = [[cycle.falling.passes(peak_degc) for cycle in run.cycles] for run in runs]
+    timing_s, sharper = min(
+        (float(np.median([uncertainty_s for run in edges for _, uncertainty_s in run])), place)
+        for place, edges in enumerate((rises, falls))
+    )
+    begins_s = [np.array([at_s for at_s, _ in run]) for run in (rises, falls)[sharper]]
+    return mean_period(begins_s, timing_s, level)
 
 
 def stretch(watched: Channel, cycles: Sequence[Cycle]) -> tuple[FloatArray, FloatArray]:

@@ -144,8 +144,9 @@ def cycling_machine(rng: np.random.Generator) -> Row:
     off = rng.normal(0, jitter, count + 2)
     lengths = period + off
     edges = np.concatenate(([0.0], np.cumsum(lengths)))
-    # Where in it a cycle is irregular: in its cooling alone (draughts), or all over (mains and room).
-    heating = rise * (period + (off if rng.random() < 0.5 else 0.0))
+    # Where in it a cycle is irregular: in its cooling (draughts), its heating (mains), or all over.
+    where = ("cooling", "heating", "all over")[int(rng.integers(3))]
+    heating = rise * period + {"cooling": 0.0, "heating": 1.0, "all over": rise}[where] * off
     tops = edges[:-1] + heating
     corners_s = np.stack((edges[:-1], tops), axis=1).ravel()
     corners_degc = np.tile([100.0, 100.0 + height], len(lengths))
@@ -155,7 +156,7 @@ def cycling_machine(rng: np.random.Generator) -> Row:
         channels=("T1", "T2"), t_s=t_s, temps_degc=np.stack((np.full_like(t_s, 60.0), degc), axis=1)
     )
     found = heating_cycle({"r": stream}, "T2")
-    return {"period of the heating cycle": found.period.interval.holds(period)}
+    return {f"period, irregular in {where}": found.period.interval.holds(period)}
 
 
 def two_machines(rng: np.random.Generator) -> Row:

@@ -114,7 +114,7 @@ def test_offset_of_a_virtual_machine_is_recovered():
                 LockIn(),
             ]
             steps += [Wait(seconds=12.0), Shot(seconds=34.0, yield_g=36.0), Wait(seconds=3.0), KnockOut()]
-        return simulate(machine, steps, seed=seed, rate_hz=4.0, scale=Scale())
+        return simulate(machine, steps, seed=seed, rate_hz=2.0, scale=Scale())
 
     truth = pulled([92.0, 98.0, 95.0, 98.0, 92.0, 95.0], seed=77).meta["truth"]
     true_offset = np.mean([shot["brew_temp_degc"] for shot in truth]) - 95.0

@@ -11,7 +11,7 @@ import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.studies.evidence.channel import Channel
-from benchtemp.studies.statistics.line import fit_line
+from benchtemp.studies.statistics.line import Line, fit_line
 
 SMOOTH_S = 2.0
 """Turning points are looked for in averages over this long: shorter wiggles are no heating cycle."""
@@ -21,15 +21,29 @@ NOISES = 6.0
 """A turn must stand out by so many times the noise of an average."""
 LEAST_K = 0.08
 EDGE = (0.2, 0.8)
-"""An edge's middle is read off a line through this part of its height."""
+"""An edge's line goes through this part of its height."""
 
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """When a temperature passed a level, s, and the standard uncertainty of that from the readings."""
+    """A rise or a fall of a cycle.
+
+    Attributes:
+        at_s: When it passed the middle of its height.
+        line: Temperature in °C against time in s through its steep part, None with too few readings.
+        period_s: Time between readings.
+    """
 
     at_s: float
-    uncertainty_s: float
+    line: Line | None
+    period_s: float
+
+    def passes(self, level_degc: float) -> tuple[float, float]:
+        """Return when its line is at a level, and the standard uncertainty of that from the readings, s."""
+        if self.line is None:
+            return self.at_s, self.period_s
+        at_s = self.line.x_mean + (level_degc - self.line.at_mean) / self.line.slope
+        return at_s, max(self.line.uncertainty_at(at_s) / abs(self.line.slope), 0.02 * self.period_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +53,7 @@ class Cycle:
     Attributes:
         valley_s, peak_s, next_valley_s: When it turned.
         valley_degc, peak_degc, next_valley_degc: At what temperature.
-        rising, falling: When it passed the middle of its height, up and down.
+        rising, falling: Its two edges.
         rest_s: From the last use of water to its beginning, infinite without one before; negative where
             water was used in it.
     """
@@ -106,8 +120,8 @@ def find_cycles(watched: Channel, water_s: Sequence[tuple[float, float]] = ()) -
                 valley_degc=float(degc[first]),
                 peak_degc=top,
                 next_valley_degc=float(degc[last]),
-                rising=_middle(watched, (float(t_s[first]), peak_s), (float(degc[first]), top)),
-                falling=_middle(watched, (peak_s, float(t_s[last])), (float(degc[last]), top)),
+                rising=_edge(watched, (float(t_s[first]), peak_s), (float(degc[first]), top)),
+                falling=_edge(watched, (peak_s, float(t_s[last])), (float(degc[last]), top)),
                 rest_s=min(since, default=inf),
             )
         )
@@ -159,22 +173,21 @@ def _top(watched: Channel, near_s: float) -> tuple[float, float]:
     return float(t_s[at]), float(smooth[at])
 
 
-def _middle(watched: Channel, between_s: tuple[float, float], ends_degc: tuple[float, float]) -> Edge:
-    """Return when an edge passes the middle of its height, from a line through its steep part."""
+def _edge(watched: Channel, between_s: tuple[float, float], ends_degc: tuple[float, float]) -> Edge:
+    """Return an edge between two turns, from a line through its steep part."""
     low, high = np.searchsorted(watched.t_s, between_s)
     t_s, degc = watched.t_s[low : high + 1], watched.degc[low : high + 1]
     bottom, top = min(ends_degc), max(ends_degc)
     share = (degc - bottom) / (top - bottom) if top > bottom else np.zeros_like(degc)
     steep = (share > EDGE[0]) & (share < EDGE[1])
     period_s = float(np.median(np.diff(watched.t_s)))
+    between = 0.5 * (between_s[0] + between_s[1])
     if np.count_nonzero(steep) < 4 or not np.ptp(degc[steep]) > 0:
         crossing = np.flatnonzero(np.diff(np.signbit(share - 0.5)))
-        at_s = float(t_s[crossing[0]]) if len(crossing) else 0.5 * (between_s[0] + between_s[1])
-        return Edge(at_s, period_s)
+        return Edge(float(t_s[crossing[0]]) if len(crossing) else between, None, period_s)
     # A line of time on temperature would be biased by noise: fit temperature on time and solve.
     line = fit_line(t_s[steep], degc[steep])
     if not line.slope:
-        return Edge(0.5 * (between_s[0] + between_s[1]), period_s)
+        return Edge(between, None, period_s)
     at_s = line.x_mean + (0.5 * (bottom + top) - line.at_mean) / line.slope
-    at_s = float(np.clip(at_s, *between_s))
-    return Edge(at_s, max(line.uncertainty_at(at_s) / abs(line.slope), 0.02 * period_s))
+    return Edge(float(np.clip(at_s, *between_s)), line, period_s)

@@ -12,8 +12,8 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.folder import make_folder
 from benchtemp.logbook.names import safe_part
 from benchtemp.logbook.regular_file import read_regular, shown
-from benchtemp.toml_text import parse_toml
 from benchtemp.studies.plans.plan import Plan
+from benchtemp.toml_text import parse_toml
 
 if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook

@@ -3,7 +3,7 @@ from dataclasses import replace
 import msgspec
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtemp.reports.charts.shot_charts import (
@@ -18,6 +18,7 @@ from benchtemp.reports.gathering import read_tested
 from benchtemp.studies.chart import Look
 
 
+@settings(max_examples=30)
 @given(
     st.lists(st.one_of(st.floats(-50, 150), st.just(float("nan"))), min_size=1, max_size=400),
     st.integers(4, 60),

@@ -22,6 +22,8 @@ def test_cycles_are_found_where_they_are(rng):
         assert cycle.height_k == pytest.approx(6.0, abs=0.3)
         assert cycle.rise_s / cycle.long_s == pytest.approx(0.1, abs=0.03)
         assert cycle.rising.at_s == pytest.approx((number + 0.05) * 120.0, abs=0.2)
+        assert cycle.rising.passes(100.0)[0] == pytest.approx(number * 120.0, abs=0.3)
+        assert cycle.falling.passes(106.0)[0] == pytest.approx((number + 0.1) * 120.0, abs=3.0)
         assert cycle.rest_s == np.inf
 
 
