@@ -1,5 +1,8 @@
 """The style sheet of the whole window, made from a theme's colours.
 
+A ring in another dark colour can hardly be seen around a dark button; a filled button with the focus stands
+within rings of its own colour, with the ground between them. Its size does not change.
+
 Widgets ask for a look by a property, `widget.setProperty("look", …)`:
     surface, surface-focus   a panel: surface ground, hairline, rounded; and with the focus in it
     heading   the title of a panel
@@ -68,7 +71,10 @@ QPushButton[look="flat"]:checked, QToolButton[look="flat"]:checked {{
     background: {t.accent}; color: {t.on_accent}; }}
 QPushButton:focus, QToolButton:focus {{ border: 2px solid {t.accent}; }}
 QPushButton[look="primary"]:focus, QPushButton:checked:focus, QToolButton:checked:focus {{
-    border: 2px solid {t.text}; }}
+    border: 4px double {t.accent}; background-clip: padding; }}
+QPushButton[look="primary"]:focus {{ padding: 4px 13px; }}
+QPushButton:checked:focus, QToolButton:checked:focus {{ padding: 2px 9px; }}
+QPushButton[look="flat"]:checked:focus, QToolButton[look="flat"]:checked:focus {{ padding: 1px 5px; }}
 
 QLineEdit, QComboBox, QPlainTextEdit, QAbstractSpinBox {{
     background: {t.sunken}; color: {t.text}; border: 1px solid {t.soft}; border-radius: 5px; padding: 4px 6px;

@@ -4,7 +4,7 @@ import itertools
 
 import pytest
 from PySide6.QtGui import QColor, QFontMetricsF
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from benchtemp.logbook.preferences import Appearance
 from benchtemp.window.theme import DARK, LIGHT, Themes, figure_width, repolish, scaled_font
@@ -51,6 +51,37 @@ def test_lines_can_be_seen(theme):
         assert contrast(look.colour, theme.surface) >= 3.0, look
         assert contrast(look.ink, theme.surface) >= 4.5, look  # names beside the lines are text
     assert contrast(theme.reference, theme.surface) >= 3.0
+
+
+@pytest.mark.parametrize("appearance", [Appearance.LIGHT, Appearance.DARK])
+@pytest.mark.parametrize(("look", "checked"), [("primary", False), ("flat", True), ("", True), ("", False)])
+def test_a_button_with_the_focus_is_told_from_one_without(qtbot, qapp, appearance, look, checked):
+    Themes(qapp, appearance).apply()
+    place = QWidget()
+    qtbot.addWidget(place)
+    row = QHBoxLayout(place)
+    button, other = QPushButton("Go on"), QPushButton("Back")
+    for one in (button, other):
+        one.setProperty("look", look)
+        row.addWidget(one)
+    button.setCheckable(checked)
+    button.setChecked(checked)
+    place.show()
+    place.activateWindow()
+    other.setFocus()
+    qtbot.waitUntil(other.hasFocus)
+    without, size = place.grab(button.geometry()).toImage(), button.size()
+    button.setFocus()
+    qtbot.waitUntil(button.hasFocus)
+    focused = place.grab(button.geometry()).toImage()
+    assert button.size() == size  # nothing beside it moves
+    changed = sum(
+        contrast(without.pixelColor(x, y), focused.pixelColor(x, y)) >= 3.0
+        for x in range(size.width())
+        for y in range(size.height())
+    )
+    # WCAG 2.2, 2.4.13: as much as a line one pixel wide along its edge changes by 3:1, corners apart
+    assert changed >= 1.7 * (size.width() + size.height())
 
 
 @pytest.mark.parametrize("theme", [LIGHT, DARK], ids=lambda theme: theme.name)
