@@ -8,7 +8,6 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -26,6 +25,7 @@ from benchtemp.window.lesson.note_board import NoteBoard
 from benchtemp.window.lesson.teaching import Teaching
 from benchtemp.window.machine_strip import MachineStrip
 from benchtemp.window.panel import Panel
+from benchtemp.window.panels.labels import Wrapped
 from benchtemp.window.panels.note import NoteEntry
 from benchtemp.window.panels.recipe import RecipePanel
 from benchtemp.window.panels.scale_timer import ScaleTimerPanel
@@ -82,9 +82,8 @@ class BenchPage(Panel):
         self.strip = SourceStrip()
         self.headline = Headline()
         self.plan_strip = PlanStrip()
-        self.guide = QLabel()
+        self.guide = Wrapped()
         self.guide.setAccessibleName("What to do next")
-        self.guide.setWordWrap(True)
         self.note = NoteEntry()
         self.plot = TracePlot()
         self.replay_bar = ReplayBar()
