@@ -14,10 +14,10 @@ from benchtemp.logbook.atomic import replace, write_whole
 from benchtemp.logbook.header_text import plain
 from benchtemp.logbook.names import free_paths
 from benchtemp.logbook.regular_file import read_regular, shown
-from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.places import preferences_dir
 from benchtemp.shots.budget import Estimates
 from benchtemp.shots.recipe import Recipe
+from benchtemp.toml_text import parse_toml
 from benchtemp.units import TempUnit
 
 if TYPE_CHECKING:

@@ -24,9 +24,9 @@ from benchtemp.logbook.lock import edit_turn
 from benchtemp.logbook.names import free_paths, safe_part
 from benchtemp.logbook.preferences import without_none
 from benchtemp.logbook.regular_file import read_regular, shown, why
-from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.probes.check import Check
 from benchtemp.probes.probe import Probe
+from benchtemp.toml_text import parse_toml
 
 SUFFIX = ".toml"
 SIZE_LIMIT = 8 * 1024 * 1024

@@ -5,16 +5,16 @@ from __future__ import annotations
 import contextlib
 import os
 import re
-import tomllib
 from math import isfinite
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import msgspec
 import tomli_w
 
 from benchtemp.errors import BadInput, StorageError
 from benchtemp.places import resources_dir
+from benchtemp.toml_text import parse_toml
 
 LARGEST_FILE_BYTES = 64 * 1024
 MOST_CHANNELS = 8
@@ -334,10 +334,10 @@ def layout_from_toml(content: bytes, called: str) -> Layout:
         BadInput: It is not TOML or not a layout.
     """
     try:
-        table: dict[str, Any] = tomllib.loads(content.decode("utf-8-sig"))
+        table = parse_toml(content)
     except UnicodeDecodeError:
         raise BadInput(f"The layout file {called} is not UTF-8 text; save it as UTF-8.") from None
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as exc:
+    except ValueError as exc:
         raise BadInput(f"The layout file {called} is not valid TOML: {exc}; correct it there.") from exc
     try:
         return msgspec.convert(table, Layout)

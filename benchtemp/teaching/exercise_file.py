@@ -31,7 +31,6 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.ecsv import closing_line, parse_stream, stream_bytes
 from benchtemp.logbook.preferences import without_none
 from benchtemp.logbook.regular_file import read_regular, shown
-from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.readings.reading import Mark
 from benchtemp.shots.marks import PUMP_KINDS
 from benchtemp.shots.recipe import Recipe
@@ -46,6 +45,7 @@ from benchtemp.teaching.exercise import (
     Tolerance,
     line_text,
 )
+from benchtemp.toml_text import parse_toml
 
 SUFFIX = ".exercise.zip"
 FORMAT = "benchtemp exercise"

@@ -9,6 +9,7 @@ tags edited.
 from __future__ import annotations
 
 import hashlib
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,8 +20,8 @@ from benchtemp.logbook.atomic import write_whole
 from benchtemp.logbook.folder import make_folder
 from benchtemp.logbook.names import safe_part
 from benchtemp.logbook.regular_file import read_regular, shown, why
-from benchtemp.logbook.toml_text import parse_toml
 from benchtemp.readings.reading import Mark, MarkKind
+from benchtemp.toml_text import parse_toml
 
 if TYPE_CHECKING:
     from benchtemp.logbook.folder import Logbook
@@ -92,6 +93,8 @@ class ReplayNotes:
             ) from error
         if len(kept.notes) > COUNT_LIMIT:
             raise BadInput(f"{shown(self.path)} holds more than {COUNT_LIMIT} notes; shorten it.")
+        if not all(isfinite(note.t_s) for note in kept.notes):
+            raise BadInput(f"{shown(self.path)} holds a note without a time; correct or remove it.")
         marks = [
             Mark(note.t_s, MarkKind.NOTE, _one_line(note.text)) for note in kept.notes if _one_line(note.text)
         ]
@@ -116,10 +119,14 @@ class ReplayNotes:
                     f"{shown(self.path)} could not be removed: {why(error)}. Remove it by hand."
                 ) from error
             return
-        kept = _Kept(self._name, tuple(_Note(round(note.t_s, 4), _one_line(note.text)) for note in notes))
+        kept = _Kept(
+            shown(self._name), tuple(_Note(round(note.t_s, 4), _one_line(note.text)) for note in notes)
+        )
         make_folder(self.path.parent)
         write_whole(self.path, [tomli_w.dumps(msgspec.to_builtins(kept)).encode()], overwrite=True)
 
 
 def _one_line(text: str) -> str:
-    return "".join(char for char in " ".join(text.split()) if char.isprintable())[:LENGTH_LIMIT]
+    """Return what of a text can be shown on a line; what came of it stays as it is when taken again."""
+    shows = "".join(char if char.isprintable() else " " for char in text)
+    return " ".join(shows.split())[:LENGTH_LIMIT].rstrip()

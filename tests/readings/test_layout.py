@@ -77,6 +77,29 @@ def test_a_layout_reads_back_as_it_was_saved(layout, tmp_path):
     assert load_layout(path) == layout
 
 
+LETTERS = st.characters(exclude_categories=["Cs"])
+
+
+@given(
+    name=st.text(LETTERS, min_size=1, max_size=200).filter(str.strip),
+    description=st.text(LETTERS, max_size=60) | st.just("." * 5000),
+    keys=st.lists(st.text(LETTERS, min_size=1, max_size=20), min_size=1, max_size=8, unique=True),
+    request=st.text("?.#\"'\\A\r\x02", max_size=20),
+)
+def test_whatever_layout_there_can_be_reads_back(tmp_path, name, description, keys, request):
+    layout = Layout(
+        name=name, description=description, channels=tuple(Channel(key=key) for key in keys), request=request
+    )
+    save_layout(layout, tmp_path / "any.toml")
+    assert load_layout(tmp_path / "any.toml") == layout
+
+
+def test_a_name_of_very_many_parts_is_refused_soon(tmp_path):
+    (tmp_path / "parts.toml").write_text("a." * 30_000 + "a = 1")
+    with pytest.raises(BadInput, match=r"parts.toml is not valid TOML: it has a name of more than"):
+        load_layout(tmp_path / "parts.toml")
+
+
 def test_what_is_not_said_is_the_usual():
     layout = layout_from_toml(ONE.encode(), "x.toml")
     assert layout == Layout(name="x", channels=(Channel(field=1),))

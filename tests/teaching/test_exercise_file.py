@@ -91,6 +91,16 @@ def test_any_words_and_notes_survive(steady, *, title, teacher, words, notes, st
     assert found.item(1).reference == item.reference
 
 
+@pytest.mark.parametrize("words", ["." * 8000, "Look. " * 1300, "\t'''\"\"\".\n\\" * 800, "a\n\n\nb"])
+def test_words_that_may_be_written_may_be_read(steady, words):
+    item = steady.with_note(TeacherNote(t_s=1.0, text="." * 300))
+    made = Exercise(title="." * 200, teacher="." * 200, words=words, items=(item,))
+    found = parse_exercise(exercise_bytes(made), "x")
+    shown = "\n".join(line.replace("\t", " ").rstrip() for line in words.splitlines())
+    assert (found.title, found.teacher, found.words) == (made.title, made.teacher, shown)
+    assert found.item(1).notes == item.notes
+
+
 def test_nobody_reads_an_answer_by_opening_it(exercise):
     for content in parts_of(exercise_bytes(exercise)).values():
         text = content.decode()

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from benchtemp.errors import BadInput, StorageError
 from benchtemp.logbook.folder import Logbook
@@ -75,7 +77,7 @@ def test_a_name_cannot_leave_the_folder(logbook, recording):
         "notes = " + "[" * 10_000,
         "recording = 'x'\n" + "a." * 20_000 + "a = 1",
     ],
-    ids=["a number", "no TOML", "no time", "no text", "nested deeply", "a name of very many parts"],
+    ids=["a number", "no TOML", "a word", "no text", "nested deeply", "a name of very many parts"],
 )
 def test_a_damaged_file_is_told_and_left_alone(logbook, recording, content):
     kept = ReplayNotes(logbook, recording, "morning.ecsv")
@@ -84,6 +86,44 @@ def test_a_damaged_file_is_told_and_left_alone(logbook, recording, content):
     with pytest.raises(BadInput, match="holds no notes"):
         kept.read()
     assert kept.path.read_text() == content
+
+
+@pytest.mark.parametrize("time", ["nan", "inf", "-inf"])
+def test_a_note_at_no_time_is_told(logbook, recording, time):
+    kept = ReplayNotes(logbook, recording, "morning.ecsv")
+    kept.path.parent.mkdir(parents=True)
+    kept.path.write_text(f"recording = 'x'\nnotes = [{{t_s = {time}, text = 'x'}}]")
+    with pytest.raises(BadInput, match="without a time"):
+        kept.read()
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 7200.0), st.text(min_size=1) | st.text("'\"\\#. ", min_size=1)), max_size=5
+    ),
+    st.text(min_size=1),
+)
+def test_any_notes_on_any_recording_come_back(recording, tmp_path_factory, notes, name):
+    logbook = Logbook(tmp_path_factory.mktemp("book"))
+    kept = ReplayNotes(logbook, recording, name)
+    kept.write(tuple(note(t_s, text) for t_s, text in notes))
+    found = ReplayNotes(logbook, recording, name).read()
+    letters = [
+        "".join(char for char in text if char.isprintable() and not char.isspace()) for _, text in notes
+    ]
+    written = sorted(
+        ((round(t_s, 4), text) for (t_s, _), text in zip(notes, letters, strict=True) if text),
+        key=lambda pair: pair[0],
+    )
+    assert [(mark.t_s, mark.text.replace(" ", "")) for mark in found] == written
+    kept.write(found)
+    assert ReplayNotes(logbook, recording, name).read() == found
+
+
+def test_a_recording_whose_name_is_no_text_takes_notes(logbook, recording):
+    kept = ReplayNotes(logbook, recording, "caf\udce9.ecsv")
+    kept.write((note(1.0, "look"),))
+    assert ReplayNotes(logbook, recording, "caf\udce9.ecsv").read() == (note(1.0, "look"),)
 
 
 def test_a_huge_file_is_refused(logbook, recording):

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
 import tomli_w
@@ -27,6 +26,7 @@ from benchtemp.readings.layout import (
     WeightUnit,
 )
 from benchtemp.readings.values import HIGHEST_DEGC, LOWEST_DEGC
+from benchtemp.toml_text import parse_toml
 
 if TYPE_CHECKING:
     import os
@@ -233,19 +233,12 @@ def table_layout_from_toml(content: bytes, called: str) -> TableLayout:
         BadInput: It is not TOML or not such a layout.
     """
     try:
-        table: dict[str, Any] = tomllib.loads(content.decode("utf-8-sig"))
-        return msgspec.convert(table, TableLayout)
+        return msgspec.convert(parse_toml(content), TableLayout)
     except BadInput as error:
         raise BadInput(f"The table layout {called} cannot be used as it is: {error}") from error
     except UnicodeDecodeError:
         raise BadInput(f"The table layout {called} is not UTF-8 text; save it as UTF-8.") from None
-    except (
-        tomllib.TOMLDecodeError,
-        msgspec.ValidationError,
-        RecursionError,
-        OverflowError,
-        ValueError,
-    ) as error:
+    except (OverflowError, ValueError) as error:
         what = str(error).replace("`", "'").rstrip(".")
         raise BadInput(f"The table layout {called} cannot be used: {what}; correct it there.") from error
 

@@ -40,6 +40,15 @@ def test_a_layout_comes_back_from_its_file(tmp_path, layout):
     assert load_table_layout(path) == layout
 
 
+def test_many_dots_in_a_text_come_back_and_in_a_name_are_refused(tmp_path):
+    layout = msgspec.structs.replace(FULL, description="." * 5000)
+    save_table_layout(layout, tmp_path / "dots.toml")
+    assert load_table_layout(tmp_path / "dots.toml") == layout
+    (tmp_path / "parts.toml").write_text("a." * 30_000 + "a = 1")
+    with pytest.raises(BadInput, match=r"parts.toml cannot be used: it has a name of more than"):
+        load_table_layout(tmp_path / "parts.toml")
+
+
 def test_layouts_are_kept_under_their_names():
     first = keep_table_layout(FULL)
     other = keep_table_layout(msgspec.structs.replace(FULL, name="bench/meter", decimal="."))
