@@ -9,9 +9,13 @@ from collections.abc import Iterator
 
 
 def keyboard_there() -> bool:
-    """Tell whether standard input is a terminal somebody can type on (it may be closed altogether)."""
+    """Tell whether standard input is a terminal somebody can type on.
+
+    It may be closed altogether; and a terminal belongs to others while this runs in its background: setting
+    its mode or reading from it would suspend the program.
+    """
     try:
-        return sys.stdin is not None and sys.stdin.isatty()
+        return sys.stdin is not None and sys.stdin.isatty() and _in_foreground()
     except ValueError:
         return False
 
@@ -21,8 +25,13 @@ if sys.platform == "win32":
 
     @contextlib.contextmanager
     def single_keys() -> Iterator[None]:
-        """Make single keys readable for as long as the context lasts."""
+        """Make single keys readable for as long as the context lasts; what was typed before is forgotten."""
+        forget_typed()
         yield
+
+    def forget_typed() -> None:
+        """Let go of what was typed but not read: no answer to what is asked only now."""
+        waiting_keys()
 
     def waiting_keys() -> str:
         """Return the keys typed since the last call, without waiting."""
@@ -31,6 +40,9 @@ if sys.platform == "win32":
             typed += msvcrt.getwch()
         return typed
 
+    def _in_foreground() -> bool:
+        return True
+
 else:
     import select
     import termios
@@ -38,17 +50,26 @@ else:
 
     @contextlib.contextmanager
     def single_keys() -> Iterator[None]:
-        """Make single keys readable for as long as the context lasts; Ctrl+C keeps working."""
+        """Make single keys readable for as long as the context lasts; Ctrl+C keeps working.
+
+        What was typed before is forgotten, what is typed from here on is not: enter this before the first
+        word that asks for keys is shown.
+        """
         if not keyboard_there():
             yield
             return
         descriptor = sys.stdin.fileno()
         before = termios.tcgetattr(descriptor)
         try:
-            tty.setcbreak(descriptor)
+            tty.setcbreak(descriptor, termios.TCSAFLUSH)
             yield
         finally:
             termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+
+    def forget_typed() -> None:
+        """Let go of what was typed but not read: no answer to what is asked only now."""
+        if keyboard_there():
+            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
 
     def waiting_keys() -> str:
         """Return the keys typed since the last call, without waiting."""
@@ -62,3 +83,9 @@ else:
                 break
             typed += chunk
         return typed.decode(errors="replace")
+
+    def _in_foreground() -> bool:
+        try:
+            return os.tcgetpgrp(sys.stdin.fileno()) == os.getpgrp()
+        except OSError:  # a terminal, but of no session of ours: nobody can be in its background
+            return True

@@ -11,7 +11,7 @@ from math import isfinite
 import click
 import numpy as np
 
-from benchtemp.cli.keys import single_keys, waiting_keys
+from benchtemp.cli.keys import forget_typed, single_keys, waiting_keys
 from benchtemp.cli.listing import one_line
 from benchtemp.cli.status_line import StatusLine
 from benchtemp.cli.teaching_text import marking_lines
@@ -46,33 +46,23 @@ class Practising:
         self._speed = speed
         self._unit = unit
         self._unicode = "utf" in (getattr(sys.stderr, "encoding", "") or "").lower()
+        self._untold = [exercise.title, *exercise.words.splitlines(), _KEYS]
 
     def run(self) -> None:
         """Play the round to its end, or until it is left."""
-        click.echo(one_line(self._exercise.title), err=True)
-        for words in self._exercise.words.splitlines():
-            click.echo(one_line(words), err=True)
-        click.echo(_KEYS, err=True)
         with contextlib.suppress(KeyboardInterrupt, click.Abort):
             while self._round.view.stage is not RoundStage.OVER:
                 self._shot()
         self._round.abort()
 
     def _shot(self) -> None:
-        view, item = self._round.view, self._round.item
-        told = [
-            f"{name} {grams:.1f} g"
-            for name, grams in (("dose", item.dose_g), ("yield", item.yield_g))
-            if grams is not None
-        ]
-        if item.shows_band:
-            low, high = item.recipe.band_low_degc, item.recipe.band_high_degc
-            told.append(f"target {temp_text(low, self._unit)} to {temp_text(high, self._unit)}")
-        click.echo(f"{one_line(view.title)} ({view.number} of {view.count}): {', '.join(told)}", err=True)
-        end = self._watch()
+        with single_keys():
+            self._introduce()
+            end = self._watch()
         if end == "q":
             self._round.abort()
             return
+        forget_typed()  # a key that came too late for the replay answers no question
         if end == "s":
             marking = self._round.skip()
         else:
@@ -89,38 +79,53 @@ class Practising:
         else:
             self._round.go_on()
 
+    def _introduce(self) -> None:
+        """Say what comes: before the first shot, what the exercise is and which keys there are."""
+        for line in self._untold:
+            click.echo(one_line(line), err=True)
+        self._untold = []
+        view, item = self._round.view, self._round.item
+        told = [
+            f"{name} {grams:.1f} g"
+            for name, grams in (("dose", item.dose_g), ("yield", item.yield_g))
+            if grams is not None
+        ]
+        if item.shows_band:
+            low, high = item.recipe.band_low_degc, item.recipe.band_high_degc
+            told.append(f"target {temp_text(low, self._unit)} to {temp_text(high, self._unit)}")
+        click.echo(f"{one_line(view.title)} ({view.number} of {view.count}): {', '.join(told)}", err=True)
+
     def _watch(self) -> str:
-        """Play the shot until its end or a key ends it; return that key, empty at the end."""
+        """Play the shot to its end, or until a key ends it; return that key, empty at the end."""
         line = StatusLine()
         item = self._round.item
         t_s, temp_degc = item.trace
         began_s = time.perf_counter()
         notes_told = 0
-        with single_keys():
-            while True:
-                at_s = (time.perf_counter() - began_s) * self._speed
-                view = self._round.replay_at(at_s)
-                for key in waiting_keys():
-                    if key == " ":
-                        view = self._round.press()
-                    elif key in "uU":
-                        view = self._round.take_back()
-                    elif key in "rR":
-                        began_s, notes_told = time.perf_counter(), 0
-                    elif key in "sSqQ\r\n":
-                        with line.away():
-                            return key.lower().strip()
-                if len(view.notes) > notes_told:
+        while True:
+            at_s = (time.perf_counter() - began_s) * self._speed
+            view = self._round.replay_at(at_s)
+            for key in waiting_keys():
+                if key == " ":
+                    view = self._round.press()
+                elif key in "uU":
+                    view = self._round.take_back()
+                elif key in "rR":
+                    began_s, notes_told = time.perf_counter(), 0
+                elif key in "sSqQ\r\n":
                     with line.away():
-                        for note in view.notes[notes_told:]:
-                            click.echo(f"  — {one_line(note.text)}", err=True)
-                    notes_told = len(view.notes)
-                if line.shown:
-                    line.write(self._line(t_s, temp_degc, view.t_s))
-                if at_s > item.length_s:
-                    with line.away():
-                        return ""
-                time.sleep(_TICK_S)
+                        return key.lower().strip()
+            if len(view.notes) > notes_told:
+                with line.away():
+                    for note in view.notes[notes_told:]:
+                        click.echo(f"  — {one_line(note.text)}", err=True)
+                notes_told = len(view.notes)
+            if line.shown:
+                line.write(self._line(t_s, temp_degc, view.t_s))
+            if at_s > item.length_s:
+                with line.away():
+                    return ""
+            time.sleep(_TICK_S)
 
     def _line(self, t_s: np.ndarray, temp_degc: np.ndarray, at_s: float) -> str:
         row = int(np.searchsorted(t_s, at_s + 1e-9)) - 1

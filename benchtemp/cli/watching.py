@@ -123,9 +123,6 @@ def watch(
     typed = _Keys(live)
     listening = keys and keyboard_there()
     code = 0
-    if listening:
-        click.echo(KEYS_HELP, err=True)
-    live.start()
 
     def tell_all() -> None:
         nonlocal code
@@ -164,6 +161,9 @@ def watch(
 
     try:
         with single_keys() if listening else contextlib.nullcontext(), contextlib.suppress(KeyboardInterrupt):
+            if listening:
+                click.echo(KEYS_HELP, err=True)
+            live.start()
             run()
     finally:
         live.stop()

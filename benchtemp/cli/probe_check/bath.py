@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from benchtemp.cli.keys import keyboard_there
+from benchtemp.cli.keys import keyboard_there, single_keys
 from benchtemp.cli.probe_check.keeping import keep_checks, known_probe, last_check
-from benchtemp.cli.probe_check.reading import Bathing, Look, Looked
+from benchtemp.cli.probe_check.reading import Bathing, Look, Looked, reading_words
 from benchtemp.errors import BadInput
 from benchtemp.probes.bath_progress import InBath, Progress
 from benchtemp.probes.checking import CheckRule, ProbeCheck
@@ -46,10 +46,12 @@ def run_bath(book: Logbook, wishes: Wishes) -> int:
         for name, probe in known.items():
             check.join(name, last_check(name, probe))
     source = wishes.source()
-    _introduce(reference)
     check.begin_bath(reference, altitude_m=altitude_m)
     bathing = Bathing(source)
-    if not bathing.run(check.step, _look(check, wishes)):
+    with single_keys():
+        _introduce(reference)
+        came_to_an_end = bathing.run(check.step, _look(check, wishes))
+    if not came_to_an_end:
         raise click.Abort
     check.finish_bath()
     if reference is None:
@@ -74,7 +76,7 @@ def _introduce(reference: Reference | None) -> None:
         expanded = reference.expanded_k()
         lines.append(f"Reference: {reference.kind} at {reference.temp_degc:.2f} ± {expanded:.2f} °C")
         lines += [f"  {note}" for note in reference.notes]
-    lines.append("Reading; q gives up." if keyboard_there() else "Reading.")
+    lines.append(reading_words())
     click.echo("\n".join(lines), err=True)
 
 

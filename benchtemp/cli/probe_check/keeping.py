@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
-from benchtemp.cli.keys import keyboard_there
+from benchtemp.cli.keys import forget_typed, keyboard_there
 from benchtemp.errors import BadInput
 from benchtemp.logbook.check_trace import keep_check_trace
 from benchtemp.logbook.probe_file import change_probe, find_probe, load_probe_file
@@ -113,6 +113,7 @@ def _wanted(what: str, wishes: Wishes) -> bool:
     if not keyboard_there():
         click.echo("Nothing was saved: nobody can be asked here; give --yes to save.", err=True)
         return False
+    forget_typed()  # whoever leant on a key while it was read has not answered yet
     if click.confirm(f"Save {what}?", default=False, err=True):
         return True
     click.echo("Nothing was saved.", err=True)

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
+from benchtemp.cli.keys import single_keys
 from benchtemp.cli.probe_check.bath import moment_now
 from benchtemp.cli.probe_check.keeping import keep_time_constant, known_probe
-from benchtemp.cli.probe_check.reading import Bathing, Looked
+from benchtemp.cli.probe_check.reading import Bathing, Looked, reading_words
 from benchtemp.probes.plunge import HOW_TO, PlungeWatch
 from benchtemp.probes.response import CAUTIONS
 from benchtemp.reports.check import time_constant_lines
@@ -35,9 +36,6 @@ def run_plunge(book: Logbook, wishes: Wishes) -> int:
     if wishes.names:
         known_probe(book, name)
     source = wishes.source()
-    lines = ["Mind:", *(f"  {line}" for line in CAUTIONS)]
-    lines += ["How to go about it:", *(f"  {line}" for line in HOW_TO), "Reading."]
-    click.echo("\n".join(lines), err=True)
     watch = PlungeWatch(measured=moment_now(), longest_s=wishes.longest_s or _LONGEST_S)
 
     def step(t_s: float, reported_degc: tuple[float, ...]) -> None:
@@ -47,7 +45,12 @@ def run_plunge(book: Logbook, wishes: Wishes) -> int:
         text = f"{watch.state}  {temp_text(watch.temp_degc, wishes.unit, 2)}"
         return Looked(str(watch.state), text, over=watch.result is not None)
 
-    if not Bathing(source).run(step, look):
+    with single_keys():
+        lines = ["Mind:", *(f"  {line}" for line in CAUTIONS)]
+        lines += ["How to go about it:", *(f"  {line}" for line in HOW_TO), reading_words()]
+        click.echo("\n".join(lines), err=True)
+        came_to_an_end = Bathing(source).run(step, look)
+    if not came_to_an_end:
         raise click.Abort
     measured = watch.result
     assert measured is not None

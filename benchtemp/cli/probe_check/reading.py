@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import time
 from collections.abc import Callable
@@ -14,7 +13,7 @@ import numpy as np
 
 from benchtemp import __version__
 from benchtemp.bench import Bench, LiveBench, SourceFailed, StatusChanged
-from benchtemp.cli.keys import keyboard_there, single_keys, waiting_keys
+from benchtemp.cli.keys import keyboard_there, waiting_keys
 from benchtemp.cli.status_line import StatusLine
 from benchtemp.errors import SourceError
 from benchtemp.readings.reading import FloatArray, NoticeKind, Stream
@@ -50,6 +49,11 @@ class Looked(NamedTuple):
 Look = Callable[[], Looked]
 
 
+def reading_words() -> str:
+    """Return the line that says that it reads now, and how to give up where there is a keyboard."""
+    return "Reading; q gives up." if keyboard_there() else "Reading."
+
+
 class Bathing:
     """Reads a source and keeps every reading in memory; nothing reaches the disk.
 
@@ -71,6 +75,8 @@ class Bathing:
     def run(self, step: Step, look: Look) -> bool:
         """Feed readings to `step` until `look` says that it is over; return False where the user gave up.
 
+        Run it among `single_keys`: where there is a keyboard, `q` gives up.
+
         Args:
             step: Takes the time and the reported temperatures of a reading.
             look: Tells how it stands, and whether it is over.
@@ -84,8 +90,7 @@ class Bathing:
         self.started = dt.datetime.now().astimezone()
         self._live.start()
         try:
-            with single_keys() if listening else contextlib.nullcontext():
-                return self._loop(step, look, line, listening=listening)
+            return self._loop(step, look, line, listening=listening)
         finally:
             self._live.stop()
             with line.away():
