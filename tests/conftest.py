@@ -36,13 +36,30 @@ def own_folders(tmp_path, monkeypatch):
     return tmp_path
 
 
+class TimedLines(SerialSource):
+    """Reads the pot's lines, and lets its clock go on only once a line has got its time."""
+
+    def __init__(self, wire, *args, **more):
+        super().__init__(*args, clock=wire.clock, wall=wire.clock, **more)
+        self._wire = wire
+
+    def _connect(self, device):
+        port = super()._connect(device)
+        self._wire.opened()  # which throws away what waited
+        return port
+
+    def _note_heard(self):
+        super()._note_heard()
+        self._wire.heard()
+
+
 class PotOnAWire:
     """A virtual pot whose readings come as lines over a real pseudo-terminal.
 
-    Its clock waits for the program: it goes on to the next reading once the last line was taken off the wire,
-    and while it is read, never further than `LEAD_S` beyond what the bench and whoever looks at it last asked
-    the clock. So a thread that has to wait for its turn never looks like an interface that fell silent, and a
-    bath of minutes passes in a second or two.
+    Its clock waits for the program: it goes on to the next reading once the last line was taken off the wire
+    and timed, and never further than `LEAD_S` beyond what the bench and whoever looks at it last asked the
+    clock. So a thread that has to wait for its turn never looks like an interface that fell silent or sends
+    in bursts, and a bath of minutes passes in a second or two.
     """
 
     LEAD_S = 10.0
@@ -58,6 +75,8 @@ class PotOnAWire:
         self.pot = VirtualPot(water, probes, seed=7)
         self.now_s = 0.0
         self._asked_s = {}
+        self._is_open = False
+        self._timed = threading.Event()
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._talk, name="pot on a wire")
         self._thread.start()
@@ -74,23 +93,38 @@ class PotOnAWire:
         """Open it as a source: a cable that is to be pulled is pulled so long after that."""
         self._taken_up_s = self.now_s
         self._asked_s = dict.fromkeys((threading.main_thread().name, "bench"), self.now_s)
-        return SerialSource(*args, clock=self.clock, wall=self.clock, **more)
+        return TimedLines(self, *args, **more)
+
+    def opened(self):
+        self._is_open = True
+        self._timed.set()
+
+    def heard(self):
+        """Note that what came off the wire has its time; the end of a line may still wait there."""
+        if not self._unread():
+            self._timed.set()
+
+    def _unread(self):
+        waiting = bytearray(4)
+        fcntl.ioctl(self._terminal, termios.FIONREAD, waiting)
+        return any(waiting)
 
     def _talk(self):
-        unread = bytearray(4)
         while not self._over.is_set() and not self._pulled:
             reading = self.pot.next_reading()
             if reading.t_s > self._taken_up_s + self._pulled_after_s:
                 self._unplug()
                 return
             values = ";".join(f"T{place}={value:.1f}" for place, value in enumerate(reading.temps_degc, 1))
+            self._timed.clear()
             self.now_s = reading.t_s
             os.write(self._controller, f"{values}\n".encode())
-            while not self._over.is_set():
-                fcntl.ioctl(self._terminal, termios.FIONREAD, unread)
-                if not any(unread) and not self._is_ahead():
-                    break
+            while not self._over.is_set() and (self._is_awaited() or self._is_ahead()):
                 self._over.wait(0.0005)
+
+    def _is_awaited(self):
+        """Tell whether the last line was not taken yet, or has no time yet."""
+        return self._unread() or (self._is_open and not self._timed.is_set())
 
     def _is_ahead(self):
         return self.now_s > min(self._asked_s.values(), default=self.now_s) + self.LEAD_S
