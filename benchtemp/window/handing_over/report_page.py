@@ -117,7 +117,7 @@ class ReportPage(WritingPage):
         form.add_field("Customer", self.customer)
         form.add_field("Notes", self.notes)
         ticks = QGridLayout()
-        ticks.setContentsMargins(0, 0, 0, 0)
+        ticks.setContentsMargins(0, 3, 0, 0)
         ticks.setHorizontalSpacing(10)
         for place, tick in enumerate(self.studies.values()):
             ticks.addWidget(tick, place // 3, place % 3)
@@ -130,7 +130,7 @@ class ReportPage(WritingPage):
         inside = QVBoxLayout(holder)
         inside.setContentsMargins(14, 12, 14, 12)
         inside.setSpacing(8)
-        inside.addWidget(heading("What it is to hold"))
+        inside.addWidget(heading("What goes into it"))
         inside.addLayout(form)
         inside.addStretch(1)
         self._holder = holder

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import (
     QFileDialog,
+    QFrame,
     QHBoxLayout,
     QLabel,
     QProgressBar,
@@ -37,9 +38,11 @@ if TYPE_CHECKING:
 
 EMPTY = (
     "Many meters and recorders write text files: to a memory card, to a computer, out of a spreadsheet. "
-    "Choose one file or many of the same kind, or drop them here. How they read is guessed and shown before "
-    "anything is kept, and every point of it can be changed. Your files are left as they are."
+    "Choose one of them, or many of the same kind.\n\n"
+    "How they read is guessed and shown before anything is kept, and every point of it can be changed. "
+    "Your files are left as they are."
 )
+_WIDEST_CHARS = 90
 _WATCH_MS = 60
 _KINDS = "Text files (*.txt *.csv *.tsv *.dat *.log *.asc *.prn);;All files (*)"
 
@@ -74,6 +77,7 @@ class ImportPage(Panel):
         self.back_button = button("Back (Esc)")
         self.empty = QLabel(EMPTY)
         self.empty.setWordWrap(True)
+        self.invitation = QLabel("Choose files, or drop them here")
         self.preview = PreviewView()
         self.results = ResultsView()
         self.status = Sentence(look="quiet", name="Import")
@@ -84,7 +88,8 @@ class ImportPage(Panel):
         self.cancel_button = button("Cancel")
         self.more_button = button("Back to the files")
         self.show_button = button("Show in the logbook", look="primary")
-        self._nothing = QWidget()
+        self._nothing = QFrame()
+        self._nothing.setProperty("look", "surface")
         self._stack = QStackedWidget()
         self._lay_out()
         self._connect()
@@ -100,9 +105,13 @@ class ImportPage(Panel):
         for one in (self.shown_choice, self.choose_button, self.back_button):
             head.addWidget(one)
         nothing = QVBoxLayout(self._nothing)
-        nothing.setContentsMargins(8, 24, 8, 8)
-        nothing.addWidget(self.empty)
-        nothing.addStretch(1)
+        nothing.setSpacing(10)
+        for above in (self.invitation, self.empty):
+            nothing.addWidget(above)
+        nothing.insertStretch(0, 2)
+        nothing.addStretch(3)
+        for text in (self.invitation, self.empty):
+            nothing.setAlignment(text, Qt.AlignmentFlag.AlignHCenter)
         for view in (self._nothing, self.preview, self.results):
             self._stack.addWidget(view)
         foot = QHBoxLayout()
@@ -138,7 +147,9 @@ class ImportPage(Panel):
         """Hand the theme on."""
         super().set_theme(theme)
         self.title.setFont(theme.font(1.5, bold=True))
-        self.empty.setFont(theme.font(1.2))
+        self.invitation.setFont(theme.font(1.3, bold=True))
+        self.empty.setFont(theme.font(1.1))
+        self.empty.setFixedWidth(self.fontMetrics().averageCharWidth() * _WIDEST_CHARS)
         self.preview.set_theme(theme)
         self.results.set_theme(theme)
 

@@ -242,8 +242,12 @@ class Acting(QObject):
         self._again = deed.again
         page = self._page
         page.message.show_deed(deed)
-        page.message.show_undo(self._past.undo_words)
+        self.offer_undo(offered=not page.check.isVisible())
         page.renew()
+
+    def offer_undo(self, *, offered: bool) -> None:
+        """Offer to undo what was done last, where it can be seen what is undone."""
+        self._page.message.show_undo(self._past.undo_words if offered else "")
 
     @Slot(str)
     def _tell_trouble(self, sentence: str) -> None:

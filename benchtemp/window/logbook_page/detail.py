@@ -33,6 +33,8 @@ from benchtemp.window.theme import scaled_font
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from PySide6.QtGui import QKeyEvent
+
     from benchtemp.logbook.index import Row
     from benchtemp.units import TempUnit
     from benchtemp.window.theme import Theme
@@ -46,9 +48,11 @@ class Detail(Panel):
 
     Signals:
         changed: Carries the `Change` that is wanted for all that is chosen.
+        left: Esc, where nothing was being typed.
     """
 
     changed = Signal(object)
+    left = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -99,7 +103,10 @@ class Detail(Panel):
             self.history_button, self.history, self.file, self.recording,
         )  # fmt: skip
         for widget in below:
-            column.addWidget(widget)
+            if widget is self.history_button:
+                column.addWidget(widget, 0, Qt.AlignmentFlag.AlignLeft)
+            else:
+                column.addWidget(widget)
         column.addStretch(1)
         for label in (self.title, self.brew):
             label.setTextFormat(Qt.TextFormat.PlainText)
@@ -247,7 +254,7 @@ class Detail(Panel):
         self.remarks.say("During the shot: " + " · ".join(remarks) if remarks else "")
         edits = one.edits if one is not None else ()
         self.history_button.setVisible(bool(edits))
-        self.history_button.setText(f"Changed {len(edits)} time{'' if len(edits) == 1 else 's'}")
+        self.history_button.setText(f"Changed {'once' if len(edits) == 1 else f'{len(edits)} times'} ▾")
         self._show_history()
         self.file.say(f"File: {one.place}" if one is not None else "")
         self.recording.say(f"Cut from: {row.recording}" if row is not None and row.recording else "")
@@ -267,6 +274,16 @@ class Detail(Panel):
         if self.tags.isVisible() and self._editable:
             self.tags.fields.take_focus()
             self.room.ensureWidgetVisible(self.tags)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Bring back with Esc what stood in a tag's field; leave the details with the next."""
+        if event.key() != Qt.Key.Key_Escape:
+            super().keyPressEvent(event)
+        elif self.tags.typing:
+            self.tags.start_over()
+            self._show_tags()
+        else:
+            self.left.emit()
 
     @Slot(str, str)
     def _change_tag(self, name: str, value: str) -> None:

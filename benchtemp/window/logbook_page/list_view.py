@@ -26,12 +26,16 @@ _DELETE = {Qt.Key.Key_Delete, Qt.Key.Key_Backspace}
 
 @dataclass(frozen=True)
 class Standing:
-    """Where the list stood: the file at the top, the current one with its line, and those chosen."""
+    """Where the list stands: the file at the top, the current one with its line, and those chosen.
+
+    `found` tells that those chosen are to be brought into view.
+    """
 
     top: str = ""
     current: str = ""
     line: int = 0
     chosen: frozenset[str] = frozenset()
+    found: bool = False
 
 
 class ListView(QTableView):
@@ -175,6 +179,9 @@ class ListView(QTableView):
                 )
             elif standing.chosen and line == chosen[0]:
                 self.scrollTo(self.shots.index(line, 0))
+            if standing.found:
+                for shown in (chosen[-1], chosen[0]):
+                    self.scrollTo(self.shots.index(shown, 0))
         self._renewing = False
         self._tell()
 

@@ -124,7 +124,7 @@ class Listing(Panel):
         standing = self.list.standing() if self.shots.places else Standing()
         wanted = [place for place in found.places if place in self._wanted] if self._wanted else []
         if wanted:
-            standing = Standing(current=wanted[0], chosen=frozenset(wanted))
+            standing = Standing(standing.top, wanted[0], chosen=frozenset(wanted), found=True)
         if self._last_try or len(wanted) == len(self._wanted):
             self._wanted = frozenset()
         self.shots.show(self.index, found.places, found.rows)

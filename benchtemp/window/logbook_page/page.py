@@ -127,6 +127,7 @@ class LogbookPage(Panel):
         self.list.chosen_changed.connect(self._choose)
         self.list.replay_asked.connect(self.replay)
         self.list.edit_asked.connect(self.detail.take_focus)
+        self.detail.left.connect(self.take_focus)
         self.list.bin_asked.connect(self.acting.move)
         upkeep = self._upkeep
         upkeep.moved.connect(self.listing.search)
@@ -241,6 +242,7 @@ class LogbookPage(Panel):
         self.acting.bar.setVisible(not shown)
         self.message.clear()
         self.message.counts.setVisible(not shown)
+        self.acting.offer_undo(offered=not shown)
         if not shown:
             self.take_focus()
 

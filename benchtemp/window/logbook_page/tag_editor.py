@@ -80,6 +80,13 @@ class TagEditor(Panel):
             row.mirror.start_over()
         self.fields.clear_new()
 
+    @property
+    def typing(self) -> bool:
+        """Tell whether something is being typed that was not taken yet."""
+        shown = (self.fields.row(name).field for name in self.fields.names())
+        fields = (*shown, self.fields.new_name, self.fields.new_value)
+        return any(field.hasFocus() and field.isModified() for field in fields)
+
     def commit(self) -> None:
         """Take what is being typed into a field as if it were left."""
         for name in self.fields.names():

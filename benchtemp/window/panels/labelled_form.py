@@ -29,6 +29,7 @@ class LabelledForm(QFormLayout):
     def add_field(self, name: str, field: QWidget | QLayout) -> None:
         """Add a field, or several side by side, with its name."""
         label = QLabel(name)
+        label.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         label.setContentsMargins(0, _FIELD_EDGE_PX, 0, 0)
         if isinstance(field, QWidget):
             label.setBuddy(field)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QStringListModel, Signal, Slot
+from PySide6.QtCore import QStringListModel, Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from benchtemp.shots.entries import TAG_LENGTH_MAX
@@ -176,7 +176,8 @@ class TagFields(QWidget):
     def take_focus(self) -> None:
         """Go to the first tag, or to where one is added."""
         first = next(iter(self._rows.values()), None)
-        (self.new_name if first is None else first.field).setFocus()
+        field = self.new_name if first is None else first.field
+        field.setFocus(Qt.FocusReason.TabFocusReason)  # all is selected, as for whoever comes by Tab
 
     # -- what the user does --------------------------------------------------------------------------------
 

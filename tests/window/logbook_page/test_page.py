@@ -258,7 +258,7 @@ def test_a_tag_is_changed_in_place_and_back(qtbot, page, at_rest, shots):
     assert read_meta(shots[3])["tags"]["coffee"] == "grey heron"
     assert verify(shots[3]).condition is Condition.WHOLE
     assert page.message.said.text() == "1 file was changed."
-    assert page.detail.history_button.text() == "Changed 1 time"
+    assert page.detail.history_button.text() == "Changed once ▾"
     page.message.undo_button.click()
     at_rest(page)
     assert read_meta(shots[3])["tags"]["coffee"] == "house blend"
@@ -340,6 +340,40 @@ def test_undoing_in_a_field_is_of_what_is_typed_there(qtbot, page, at_rest, shot
     at_rest(page)
     assert read_meta(shots[3])["tags"]["coffee"] == "house blend"
     assert field.text() == "house blend"
+
+
+def test_esc_brings_a_tag_back_and_then_leaves_the_details(qtbot, page, at_rest, shots):
+    select(page, 3)
+    at_rest(page)
+    page.list.setFocus()
+    qtbot.keyClick(page.list, Qt.Key.Key_F2)
+    field = page.detail.tags.fields.row("machine").field
+    assert field.hasFocus()
+    qtbot.keyClicks(field, "an")
+    assert field.text() == "an"
+    qtbot.keyClick(field, Qt.Key.Key_Escape)
+    assert field.text() == "Kestrel Two"
+    assert field.hasFocus()
+    qtbot.keyClick(field, Qt.Key.Key_Escape)
+    assert page.list.hasFocus()
+    assert "edits" not in read_meta(shots[3])
+
+
+def test_the_bin_is_only_looked_at_and_left_with_esc(qtbot, page, at_rest):
+    select(page, 2, 3)
+    page.acting.move()
+    at_rest(page)
+    page.show_bin(shown=True)
+    at_rest(page)
+    acting, fields = page.acting, page.detail.tags.fields
+    assert fields.row("coffee").field.isReadOnly()
+    assert not fields.new_name.isVisible()
+    assert not any(one.isVisible() for one in (acting.edit_button, acting.aside_button, acting.export_button))
+    qtbot.keyClick(page.list, Qt.Key.Key_Escape)
+    at_rest(page)
+    assert not page.in_bin
+    assert len(page.shots.places) == 3
+    assert fields.new_name.isVisible()
 
 
 def test_recordings_are_not_set_aside(page, at_rest, shots):
