@@ -198,7 +198,7 @@ class MainWindow(QMainWindow):
     def _begin_case(self, choice: SourceChoice) -> None:
         """Begin a sitting with a machine to diagnose, whose dose is known."""
         self.session.begin(choice)
-        self.session.enter(f"dose_g={self.practising.page.case_dose_g:g}")
+        self.session.enter(f"dose_g={self.practising.page.diagnosing.dose_g:g}")
 
     @Slot()
     def _make_exercise(self) -> None:

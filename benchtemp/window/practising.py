@@ -74,7 +74,7 @@ class Practising(QObject):
 
     def is_case(self, choice: SourceChoice | None) -> bool:
         """Tell whether a sitting is one with a machine to diagnose: its recipe is the exercise's."""
-        return self.place.made is not None and self.place.made.is_case(choice)
+        return self.place.made is not None and self.place.made.diagnosing.is_case(choice)
 
     def show_sitting(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
         """Hand on where the bench stands: the sitting may be one with a machine to diagnose."""
@@ -84,8 +84,8 @@ class Practising(QObject):
     @Slot()
     def _take_checks(self) -> None:
         """Let the machine to diagnose know of the checks of its probe."""
-        probe = self._shelf.named(self.page.probe) if self.page.probe else None
-        self.page.take_checks(() if probe is None else probe.checks)
+        probe = self._shelf.named(self.page.diagnosing.probe) if self.page.diagnosing.probe else None
+        self.page.diagnosing.take_checks(() if probe is None else probe.checks)
 
     # -- teaching ------------------------------------------------------------------------------------------
 
@@ -111,7 +111,7 @@ class Practising(QObject):
     def make_exercise(self, paths: tuple[Path, ...]) -> None:
         """Make an exercise of shots of the logbook."""
         self.page_asked.emit()
-        self.page.make_exercise(paths)
+        self.page.exercising.of_shots(paths)
 
     def make_exercise_of(self, source: ReplaySource, notes: tuple[Mark, ...]) -> None:
         """Make an exercise of a recording that is being replayed.
@@ -121,4 +121,4 @@ class Practising(QObject):
             notes: The teacher's own, which go along.
         """
         self.page_asked.emit()
-        self.page.make_exercise_of(source.stream, notes)
+        self.page.exercising.of_replay(source.stream, notes)

@@ -6,35 +6,19 @@ Nothing here knows a case. A change of the build changes all of it by itself.
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.readings.virtual import simulate
-from benchtemp.readings.virtual.machine import VirtualMachine
+from benchtemp.readings.virtual import pouring, simulate
 from benchtemp.readings.virtual.parameters import Machine
+from benchtemp.readings.virtual.pouring import CupCurve
 from benchtemp.readings.virtual.script import AnyStep, KnockOut, LockIn, Shot, Wait
 from benchtemp.teaching.cases.sealed import COLD_FOR_S, WORN_ABOVE_K, WORN_BELOW_K, machine_of_build
 
-LONGEST_RUN_S = 60.0
-_STEP_S = 0.1
-_RUN_OUT_S = 7.0
-_WORN_GAPS_S = (131.0, 227.0, 163.0, 259.0, 147.0, 211.0, 179.0, 241.0, 137.0, 199.0)
+_WORN_GAPS_S = (131.0, 227.0, 163.0, 259.0, 147.0, 211.0, 179.0, 241.0)
 _COLD_AT_S = (30.0, 300.0, 600.0, 1200.0)
 _DISPLAY_DEGC = 93.0
-
-
-class CupCurve(NamedTuple):
-    """What is in the cup in the end, by how long the pump ran.
-
-    Attributes:
-        ran_s: Pump times, rising from 0.
-        cup_g: What each gives once it has run out.
-    """
-
-    ran_s: FloatArray
-    cup_g: FloatArray
 
 
 @lru_cache(maxsize=512)
@@ -49,21 +33,7 @@ def cup_curve(dose_g: float, resistance_share: float, free_flow_kg_per_s: float 
     part = machine_of_build(
         resistance_share=resistance_share, free_flow_kg_per_s=free_flow_kg_per_s, spread_share=0.0
     )
-    # Cold, because how water flows does not depend on its temperature here.
-    machine = VirtualMachine(part, warm=False)
-    machine.lock_in(dose_g)
-    machine.pump(on=True)
-    ran_s = np.arange(0.0, LONGEST_RUN_S + _STEP_S / 2.0, _STEP_S)
-    poured_g = np.zeros_like(ran_s)
-    for place, at_s in enumerate(ran_s[1:], start=1):
-        machine.advance(float(at_s))
-        poured_g[place] = machine.basket.poured_kg * 1000.0
-    rate_g_per_s = np.gradient(poured_g, ran_s)
-    machine.pump(on=False)
-    machine.advance(LONGEST_RUN_S + _RUN_OUT_S)
-    # After pump off the pressure lets go in a time of its own, whatever the flow was.
-    run_out_s = (machine.basket.poured_kg * 1000.0 - poured_g[-1]) / max(float(rate_g_per_s[-1]), 1e-9)
-    return CupCurve(ran_s, poured_g + rate_g_per_s * run_out_s)
+    return pouring.cup_curve(part, dose_g)
 
 
 @lru_cache(maxsize=1)

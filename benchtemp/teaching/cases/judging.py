@@ -19,7 +19,8 @@ from typing import NamedTuple
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.teaching.cases.expected import CupCurve, cold_rise_k, cup_curve, sound_level_k, worn_scatter_k
+from benchtemp.readings.virtual.pouring import CupCurve
+from benchtemp.teaching.cases.expected import cold_rise_k, cup_curve, sound_level_k, worn_scatter_k
 from benchtemp.teaching.cases.fault import Fault
 from benchtemp.teaching.cases.sealed import (
     BED_SPREAD_SHARE,
@@ -107,14 +108,18 @@ def flow_faults(runs: Sequence[Run]) -> set[Fault]:
     count = len(runs)
     limit = float(stats.chi2.ppf(1.0 - RULED_OUT_P, count))
     limit_fitted = float(stats.chi2.ppf(1.0 - RULED_OUT_P, max(1, count - 1)))
+    slow_sizes, ground_sizes = _SLOW, (_FINE, _COARSE)
     if _misfit(runs, [[run.cup_g()] for run in runs]) > limit:
         found.discard(Fault.NONE)
-    slow = [[run.cup_g(1.0, flow) for flow in _SLOW] for run in runs]
+    else:
+        # Of what lies near to sound only the mildest can be meant; the rest need not be worked out.
+        slow_sizes, ground_sizes = _SLOW[-1:], (_FINE[:1], _COARSE[-1:])
+    slow = [[run.cup_g(1.0, flow) for flow in slow_sizes] for run in runs]
     if _misfit(runs, slow) > limit_fitted:
         found.discard(Fault.SLOW_FLOW)
     ground = [
         _misfit(runs, [[run.cup_g(float(share)) for share in shares] for run in runs])
-        for shares in (_FINE, _COARSE)
+        for shares in ground_sizes
     ]
     if min(ground) > limit_fitted:
         found.discard(Fault.GRIND)

@@ -36,6 +36,10 @@ class Wrapped(QLabel):
         self._said = text
         super().setText(unbroken(text))
 
+    def clear(self) -> None:
+        """Hold no words."""
+        self.setText("")
+
 
 def heading(text: str, parent: QWidget | None = None) -> QLabel:
     """Return the title of a panel."""

@@ -8,19 +8,17 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from benchtemp.errors import BadInput
 from benchtemp.teaching.practice import Round
 from benchtemp.window.panel import Panel
-from benchtemp.window.practice_page.choosing import Choosing, any_code
-from benchtemp.window.practice_page.keeping import keep_named, keep_score, progress_of, shots_and_names
+from benchtemp.window.practice_page.choosing import Choosing
+from benchtemp.window.practice_page.diagnosing import Diagnosing
+from benchtemp.window.practice_page.exercising import Exercising
+from benchtemp.window.practice_page.keeping import keep_score, progress_of, shots_and_names
 from benchtemp.window.practice_page.preparing import (
-    Candidate,
     Prepared,
     endless,
     from_file,
     from_shots,
-    replay_candidates,
-    shot_candidates,
 )
 from benchtemp.window.sources.background import Background
 
@@ -32,14 +30,10 @@ if TYPE_CHECKING:
 
     from benchtemp.bench.snapshot import Snapshot
     from benchtemp.logbook.folder import Logbook
-    from benchtemp.probes.check import Check
-    from benchtemp.readings.reading import Mark, Stream
     from benchtemp.teaching.endless import Level
     from benchtemp.teaching.scores import Progress
     from benchtemp.units import TempUnit
     from benchtemp.window.panel import SourceChoice
-    from benchtemp.window.practice_page.case_view import CaseView
-    from benchtemp.window.practice_page.exercise_form import ExerciseForm
     from benchtemp.window.practice_page.preparing import ListedShot
     from benchtemp.window.practice_page.round_panel import RoundPanel
     from benchtemp.window.practice_page.score_view import ScoreView
@@ -68,7 +62,6 @@ class PracticePage(Panel):
         self._logbook = logbook
         self._name = ""
         self._again: Callable[[], Prepared] | None = None
-        self._from_bench = False
         self.choosing = Choosing()
         self._panels: list[Panel] = [self.choosing]
         self._stack = QStackedWidget()
@@ -77,10 +70,10 @@ class PracticePage(Panel):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self._stack)
         self._preparing = Background(self, name="practice")
-        self._gathering = Background(self, name="shots to practise")
         self._listing = Background(self, name="shots of the logbook")
         self._scoring = Background(self, name="scores")
-        self._writing = Background(self, name="exercise")
+        self.diagnosing = Diagnosing(logbook, self._place, self)
+        self.exercising = Exercising(self._place, self)
         self._connect()
 
     def _connect(self) -> None:
@@ -89,18 +82,23 @@ class PracticePage(Panel):
         choosing.endless_asked.connect(self._begin_endless)
         choosing.file_asked.connect(self.begin_file)
         choosing.shots_asked.connect(self.begin_shots)
-        choosing.exercise_asked.connect(self.make_exercise)
+        choosing.exercise_asked.connect(self.exercising.of_shots)
         choosing.case_asked.connect(self.begin_case)
         self._preparing.done.connect(self._begin_round)
         self._preparing.failed.connect(self._refuse)
-        self._gathering.done.connect(self._open_form)
-        self._gathering.failed.connect(self._refuse)
         self._listing.done.connect(self._take_lists)
         self._listing.failed.connect(self._refuse)
         self._scoring.done.connect(self._take_progress)
         self._scoring.failed.connect(self._tell_scores)
-        self._writing.done.connect(self._tell_written)
-        self._writing.failed.connect(self._tell_not_written)
+        for part in (self.diagnosing, self.exercising):
+            part.shown.connect(self._show_view)
+            part.left.connect(self.show_choice)
+            part.refused.connect(self._refuse)
+        self.exercising.said.connect(self._say_quietly)
+        self.exercising.bench_asked.connect(self.bench_asked)
+        self.diagnosing.sitting_asked.connect(self.sitting_asked)
+        self.diagnosing.check_asked.connect(self.check_asked)
+        self.diagnosing.another_asked.connect(self.begin_case)
 
     # -- views, made when they are first wanted ------------------------------------------------------------
 
@@ -125,36 +123,17 @@ class PracticePage(Panel):
         view.left.connect(self.show_choice)
         return view
 
-    @cached_property
-    def form(self) -> ExerciseForm:
-        """The form that makes an exercise."""
-        from benchtemp.window.practice_page.exercise_form import ExerciseForm  # noqa: PLC0415 - see above
-
-        view = ExerciseForm()
-        self._place(view)
-        view.agreed.connect(self._writing.start)
-        view.left.connect(self._leave_form)
-        return view
-
-    @cached_property
-    def case(self) -> CaseView:
-        """The machine to diagnose."""
-        from benchtemp.window.practice_page.case_view import CaseView  # noqa: PLC0415 - see above
-
-        view = CaseView()
-        self._place(view)
-        view.sitting_asked.connect(self.sitting_asked)
-        view.check_asked.connect(self._ask_check)
-        view.left.connect(self.show_choice)
-        view.another_asked.connect(self._take_any_case)
-        return view
-
     def _place(self, view: Panel) -> None:
         # Into its place before it is dressed: moving a widget under a style sheet takes its fonts away.
         self._stack.addWidget(view)
         view.set_theme(self.theme)
         view.set_unit(self.unit)
         self._panels.append(view)
+
+    @Slot(object)
+    def _show_view(self, view: Panel) -> None:
+        self.choosing.said.say("")
+        self._stack.setCurrentWidget(view)
 
     # -- look ----------------------------------------------------------------------------------------------
 
@@ -206,6 +185,25 @@ class PracticePage(Panel):
         self.choosing.let_begin(True)  # noqa: FBT003 - a state
         self._stack.setCurrentWidget(self.choosing)
         self.choosing.said.say(sentence, "bad")
+
+    @Slot(str)
+    def _say_quietly(self, sentence: str) -> None:
+        self.choosing.said.say(sentence, "quiet")
+
+    # -- machines to diagnose ------------------------------------------------------------------------------
+
+    def offer_case(self) -> None:
+        """Show the machine that is being diagnosed, or where one is taken up."""
+        if self.diagnosing.work is not None:
+            self._stack.setCurrentWidget(self.diagnosing.view)
+            self.take_focus()
+        elif self._stack.currentWidget() is self.choosing:
+            self.choosing.case_button.setFocus()
+
+    @Slot(int)
+    def begin_case(self, code: int) -> None:
+        """Take a machine up, by its number."""
+        self.diagnosing.begin(code, self._name)
 
     # -- rounds --------------------------------------------------------------------------------------------
 
@@ -283,111 +281,13 @@ class PracticePage(Panel):
         at_end = self._stack.currentWidget() is self.__dict__.get("score")
         (self.score.kept if at_end else self.choosing.said).say(sentence, "bad")
 
-    # -- exercises -----------------------------------------------------------------------------------------
-
-    @Slot(object)
-    def make_exercise(self, paths: Sequence[Path]) -> None:
-        """Make an exercise of shots of the logbook."""
-        self._from_bench = False
-        self.choosing.said.say("The shots are being read.", "quiet")
-        self._gathering.start(partial(shot_candidates, tuple(paths)))
-
-    def make_exercise_of(self, stream: Stream, notes: tuple[Mark, ...]) -> None:
-        """Make an exercise of a recording that is being replayed.
-
-        Args:
-            stream: The recording.
-            notes: The teacher's own, which go along.
-        """
-        self._from_bench = True
-        self.choosing.said.say("The recording is being read.", "quiet")
-        self._gathering.start(partial(replay_candidates, stream, notes))
-
-    @Slot(object)
-    def _open_form(self, candidates: tuple[Candidate, ...]) -> None:
-        self.choosing.said.say("")
-        self._stack.setCurrentWidget(self.form)
-        self.form.begin(candidates)
-
-    @Slot(object)
-    def _tell_written(self, path: Path) -> None:
-        self.form.said.say(f"✓ {path.name} is written. Hand it over; it opens on this page.", "good")
-
-    @Slot(str)
-    def _tell_not_written(self, sentence: str) -> None:
-        self.form.said.say(sentence, "bad")
-
-    @Slot()
-    def _leave_form(self) -> None:
-        self.show_choice()
-        if self._from_bench:
-            self.bench_asked.emit()
-
-    # -- machines to diagnose ------------------------------------------------------------------------------
-
-    def offer_case(self) -> None:
-        """Show the machine that is being diagnosed, or where one is taken up."""
-        if "case" in self.__dict__ and self.case.work is not None:
-            self._stack.setCurrentWidget(self.case)
-            self.take_focus()
-        elif self._stack.currentWidget() is self.choosing:
-            self.choosing.case_button.setFocus()
-
-    @Slot(int)
-    def begin_case(self, code: int) -> None:
-        """Take a machine up, by its number."""
-        from benchtemp.teaching.cases.case import Case  # noqa: PLC0415 - it brings the virtual machine
-        from benchtemp.window.practice_page.case_work import CaseWork  # noqa: PLC0415 - as above
-
-        try:
-            work = CaseWork(Case(code), self._logbook)
-        except BadInput as error:
-            self._refuse(str(error))
-            return
-        self.choosing.said.say("")
-        self._stack.setCurrentWidget(self.case)
-        self.case.begin(work, partial(keep_named, self._logbook, self._name) if self._name else None)
-
-    @Slot()
-    def _take_any_case(self) -> None:
-        self.begin_case(any_code())
-
-    @Slot()
-    def _ask_check(self) -> None:
-        work = self.case.work
-        if work is not None:
-            self.check_asked.emit(work.probe, work.pot)
-
-    @property
-    def probe(self) -> str:
-        """Return the name of the probe whose checks count for the machine under diagnosis, empty for none."""
-        work = self.case.work if "case" in self.__dict__ else None
-        return "" if work is None else work.probe
-
-    def is_case(self, choice: SourceChoice | None) -> bool:
-        """Tell whether a sitting is one with the machine to diagnose."""
-        return "case" in self.__dict__ and self.case.work is not None and self.case.work.is_of(choice)
-
-    @property
-    def case_dose_g(self) -> float | None:
-        """Return the dose that is locked in at the machine to diagnose, None without one."""
-        work = self.case.work if "case" in self.__dict__ else None
-        return None if work is None else work.case.brief.dose_g
-
-    def take_checks(self, checks: Sequence[Check]) -> None:
-        """Take the checks kept for that probe."""
-        if self.probe and self.case.work is not None:
-            self.case.work.take_guided(checks)
-            self.case.show_tests()
+    # -- keys and end --------------------------------------------------------------------------------------
 
     def show_sitting(self, snapshot: Snapshot | None, choice: SourceChoice | None) -> None:
         """Take the latest picture of the sitting under way: it may be one with the machine to diagnose."""
         if "round" in self.__dict__:
             self.round.head.show_sitting(choice is not None and choice.keep)
-        if "case" in self.__dict__:
-            self.case.look(snapshot, choice)
-
-    # -- keys and end --------------------------------------------------------------------------------------
+        self.diagnosing.look(snapshot, choice)
 
     @Slot()
     def take_focus(self) -> None:
@@ -399,11 +299,11 @@ class PracticePage(Panel):
             self.round.take_focus()
         elif now is self.__dict__.get("score"):
             self.score.another_button.setFocus()
-        elif now is self.__dict__.get("form"):
-            self.form.title.setFocus()
-        elif now is self.__dict__.get("case"):
-            self.case.show_tests()
-            self.case.take_focus()
+        elif now is self.exercising.made:
+            self.exercising.view.title.setFocus()
+        elif now is self.diagnosing.made:
+            self.diagnosing.view.show_tests()
+            self.diagnosing.view.take_focus()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Leave the score with Esc."""
@@ -414,8 +314,9 @@ class PracticePage(Panel):
 
     def close_down(self) -> None:
         """Wait for what is being done."""
-        for name in ("round", "case"):
-            if name in self.__dict__:
-                self.__dict__[name].close_down()
-        for work in (self._preparing, self._gathering, self._listing, self._scoring, self._writing):
+        if "round" in self.__dict__:
+            self.round.close_down()
+        self.diagnosing.close_down()
+        self.exercising.close_down()
+        for work in (self._preparing, self._listing, self._scoring):
             work.join()

@@ -6,21 +6,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QWidget
 
 from benchtemp.errors import BadInput
-from benchtemp.readings.reading import Mark, MarkKind
 from benchtemp.teaching.marking import Part
 from benchtemp.teaching.practice import RoundStage
-from benchtemp.window.lesson.note_board import NoteBoard
-from benchtemp.window.panel import Panel
-from benchtemp.window.practice_page.answer_form import AnswerForm
-from benchtemp.window.practice_page.marking_view import MarkingView
 from benchtemp.window.practice_page.player import Player
-from benchtemp.window.practice_page.practice_plot import PracticePlot
-from benchtemp.window.practice_page.round_head import RoundHead
+from benchtemp.window.practice_page.round_sheet import RoundSheet
 from benchtemp.window.practice_page.sentences import LEAVING, next_step
-from benchtemp.window.practice_page.trace_bar import TraceBar
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,13 +22,12 @@ if TYPE_CHECKING:
 
     from benchtemp.teaching.practice import Round
     from benchtemp.units import TempUnit
-    from benchtemp.window.theme import Theme
 
 TICK_MS = 40
 _SIDE_CHARS = 47
 
 
-class RoundPanel(Panel):
+class RoundPanel(RoundSheet):
     """Leads through a round.
 
     Signals:
@@ -46,48 +38,16 @@ class RoundPanel(Panel):
 
     def __init__(self, parent: QWidget | None = None, *, player: Player | None = None) -> None:
         super().__init__(parent)
-        self.setProperty("look", "page")
         self.round: Round | None = None
         self.player = player or Player()
         self._number = 0
         self._was_over = False
         self._leaving = False
         self._temp_passed = False
-        self.head = RoundHead()
-        self.words = QLabel()
-        self.words.setTextFormat(Qt.TextFormat.PlainText)
-        self.words.setAccessibleName("The teacher's words")
-        self.words.setWordWrap(True)
-        self.note_board = NoteBoard(scale=1.6)
-        self.plot = PracticePlot()
-        self.form = AnswerForm()
-        self.marking = MarkingView()
-        self.bar = TraceBar()
         self._timer = QTimer(self)
         self._timer.setInterval(TICK_MS)
         self._timer.timeout.connect(self._tick)
-        self._lay_out()
         self._connect()
-
-    def _lay_out(self) -> None:
-        left = QVBoxLayout()
-        left.setSpacing(8)
-        left.addWidget(self.words)
-        left.addWidget(self.note_board)
-        left.addWidget(self.plot, 1)
-        left.addWidget(self.bar)
-        self._side = QStackedWidget()
-        self._side.addWidget(self.form)
-        self._side.addWidget(self.marking)
-        body = QHBoxLayout()
-        body.setSpacing(10)
-        body.addLayout(left, 1)
-        body.addWidget(self._side)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(12, 8, 12, 10)
-        column.setSpacing(8)
-        column.addWidget(self.head)
-        column.addLayout(body, 1)
 
     def _connect(self) -> None:
         form, marking = self.form, self.marking
@@ -119,14 +79,6 @@ class RoundPanel(Panel):
             shortcut.activated.connect(act)
 
     # -- look ----------------------------------------------------------------------------------------------
-
-    def set_theme(self, theme: Theme) -> None:
-        """Hand the theme on."""
-        super().set_theme(theme)
-        self.words.setFont(theme.font(1.1))
-        self._side.setFixedWidth(self.fontMetrics().averageCharWidth() * _SIDE_CHARS)
-        for panel in (self.head, self.plot, self.form, self.marking, self.note_board):
-            panel.set_theme(theme)
 
     def set_unit(self, unit: TempUnit) -> None:
         """Hand the unit on."""
@@ -164,13 +116,7 @@ class RoundPanel(Panel):
         assert self.round is not None
         item = self.round.item
         self.player.load(item.length_s)
-        t_s, temp_degc = item.trace
-        self.marking.clear()
-        self.plot.show_item(
-            t_s, temp_degc, item.recipe, shows_band=item.shows_band, caption=self.round.view.title
-        )
-        self.note_board.setVisible(bool(item.notes))
-        self.form.begin(item)
+        self.show_item(item, self.round.view.title)
         self._was_over = self._temp_passed = False
         self.round.replay_at(0.0)
         self.show_round()
@@ -180,27 +126,9 @@ class RoundPanel(Panel):
         """Show where the round stands."""
         if self.round is None:
             return
-        view = self.round.view
-        player = self.player
-        shown = view.stage is not RoundStage.WATCHING
+        view, player = self.round.view, self.player
         self._say_step()
-        self.head.show_place(view)
-        waiting = view.number == 1 and view.t_s == 0.0 and not shown
-        self.words.setVisible(waiting and bool(self.words.text()))
-        self.bar.setVisible(not shown)
-        self._side.setCurrentWidget(self.marking if shown else self.form)
-        reference = self.round.item.reference if shown else None
-        answer = view.marking.answer if view.marking is not None else view.answer
-        self.plot.show_until(self.round.item.length_s if shown else view.t_s)
-        self.plot.show_answer(answer, reference)
-        if shown and view.marking is not None:
-            last, basis = view.number == view.count, str(self.round.item.reference.basis)
-            self.marking.show_marking(view.marking, basis, last=last, tries=view.tries)
-        else:
-            self.form.show_answer(view.answer)
-            self.form.let_mark(player.position_s > 0.0)
-        note = view.notes[-1] if view.notes else None
-        self.note_board.show_note(None if note is None else Mark(note.t_s, MarkKind.NOTE, note.text))
+        self.show_view(view, self.round.item, may_mark=player.position_s > 0.0)
         self.bar.show_player(player)
         if player.playing != self._timer.isActive():
             (self._timer.start if player.playing else self._timer.stop)()

@@ -30,7 +30,7 @@ def take(trainee):
         choosing.code.setFocus()
         trainee.type(str(code))
         trainee.key(ENTER)
-        return trainee.page.case
+        return trainee.page.diagnosing.view
 
     return begin
 
@@ -108,7 +108,7 @@ def test_shots_of_the_bench_are_counted_and_the_dose_is_known(qtbot, window, tra
     window.session.end()
     trainee.page.begin_case(777)
     assert view.work.shots == ()
-    trainee.page.case._keeping.join()
+    trainee.page.diagnosing.view._keeping.join()
     trainee.page.begin_case(777)
     qtbot.waitUntil(lambda: len(view.work.shots) == 1, timeout=10_000)
 
@@ -243,7 +243,7 @@ def test_the_picker_of_sources_offers_an_unknown_machine(window, trainee):
     assert window.page == 5
     assert QApplication.focusWidget() is trainee.page.choosing.case_button
     trainee.key(ENTER)
-    assert trainee.page.case.isVisible()
+    assert trainee.page.diagnosing.view.isVisible()
 
 
 def test_a_number_that_is_none_is_refused(trainee):

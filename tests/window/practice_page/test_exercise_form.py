@@ -33,16 +33,16 @@ def save_in(tmp_path, trainee):
         offered.append(name)
         return tmp_path / name
 
-    trainee.page.form.ask_path = ask
+    trainee.page.exercising.view.ask_path = ask
     return lambda: tmp_path / offered[-1]
 
 
 def wait_for_form(qtbot, trainee):
-    qtbot.waitUntil(trainee.page.form.isVisible, timeout=10_000)
+    qtbot.waitUntil(trainee.page.exercising.view.isVisible, timeout=10_000)
 
 
 def wait_for_word(qtbot, trainee):
-    said = trainee.page.form.said
+    said = trainee.page.exercising.view.said
     qtbot.waitUntil(lambda: said.text().startswith("✓") or said.property("look") == "bad", timeout=10_000)
     return said.text()
 
@@ -61,7 +61,7 @@ def test_an_exercise_of_a_replay_holds_its_shots_and_the_teacher_s_notes(
     on_s = [mark.t_s for mark in recording.marks if mark.kind is MarkKind.PUMP_ON]
     notes = (Mark(on_s[1] + 6.0, MarkKind.NOTE, "What now?"), Mark(on_s[0] - 500.0, MarkKind.NOTE, "far off"))
     make_of_replay(qtbot, window, trainee, recording, notes)
-    form = trainee.page.form
+    form = trainee.page.exercising.view
     assert [candidate.title for candidate in form.chosen] == ["Shot 1", "Shot 2"]
     form.title.setFocus()
     trainee.type("Two plateaus")
@@ -84,7 +84,7 @@ def test_an_exercise_of_a_replay_holds_its_shots_and_the_teacher_s_notes(
 
 def test_it_opens_on_the_practice_page(qtbot, window, trainee, recording, save_in):
     make_of_replay(qtbot, window, trainee, recording)
-    form = trainee.page.form
+    form = trainee.page.exercising.view
     form.title.setText("Two plateaus")
     form.words.setPlainText("Mind the climb.")
     form.save_button.click()
@@ -106,7 +106,7 @@ def test_leaving_the_form_leads_back_to_the_replay(qtbot, window, trainee, recor
 
 def test_an_exercise_without_title_or_shots_is_not_made(qtbot, window, trainee, recording, save_in):
     make_of_replay(qtbot, window, trainee, recording)
-    form = trainee.page.form
+    form = trainee.page.exercising.view
     form.save_button.click()
     assert "needs a title" in form.said.text()
     form.title.setText("Nothing")
@@ -137,7 +137,7 @@ def test_shots_of_the_logbook_are_practised_or_handed_over(qtbot, window, traine
     trainee.key(ENTER)
     wait_for_form(qtbot, trainee)
     trainee.type("From the book")
-    trainee.page.form.save_button.click()
+    trainee.page.exercising.view.save_button.click()
     wait_for_word(qtbot, trainee)
     assert len(read_exercise(save_in()).items) == 2
     trainee.key(Qt.Key.Key_Escape)
@@ -167,7 +167,7 @@ def test_shots_selected_in_the_logbook_are_handed_over(qtbot, window, trainee, r
     menu.entries.close()
     offer.trigger()
     wait_for_form(qtbot, trainee)
-    assert len(trainee.page.form.chosen) == 2, "the recording itself is no shot"
+    assert len(trainee.page.exercising.view.chosen) == 2, "the recording itself is no shot"
     trainee.key(Qt.Key.Key_Escape)
     assert trainee.page.choosing.isVisible()
 

@@ -29,7 +29,7 @@ def views(trainee, items):
     yield trainee.page.score
     trainee.page.show_choice()
     trainee.page.begin_case(5)
-    yield trainee.page.case
+    yield trainee.page.diagnosing.view
 
 
 def test_every_control_can_be_named(trainee, items):
