@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
 PUMP_TIME = "Pump time"
 _SMALL = 0.26
-"""How large captions and quiet lines are against the figures."""
 STAGE_WORDS = {
     Stage.STANDBY: "Standby",
     Stage.RISING: "Rising",
@@ -63,10 +62,9 @@ class Cell(QWidget):
         """Return how wide the figure can become at a scale of the strip, px."""
         return width_of(self.font_at(theme, scale), self._pattern)
 
-    def restyle(self, theme: Theme, scale: float, tallest: QFont) -> None:
+    def restyle(self, theme: Theme, scale: float, tallest: QFont, small: float) -> None:
         """Take fonts; the figure gets the room of its widest text so that nothing jumps."""
         self.figure.restyle(self.font_at(theme, scale), self._pattern, tallest)
-        small = max(1.0, scale * _SMALL)
         self.caption.setFont(theme.font(small))
         self.detail.setFont(theme.font(small, figures=True))
 
@@ -90,16 +88,18 @@ class Cell(QWidget):
 class Headline(Panel):
     """Temperature, stage, pump time and brew temperature, as large as the window allows."""
 
-    def __init__(self, parent: QWidget | None = None, *, largest: float = 8.0) -> None:
+    def __init__(self, parent: QWidget | None = None, *, largest: float = 8.0, small: float = _SMALL) -> None:
         """Make an empty strip.
 
         Args:
             parent: Widget it belongs to.
             largest: The largest scale of the figures against the system's font.
+            small: How large captions and quiet lines are against the figures.
         """
         super().__init__(parent)
         self.setProperty("look", "surface")
         self._largest = largest
+        self._small = small
         self._scale = 0.0
         self._hidden = False
         self.temperature = Cell("Temperature", "000.0 °C", emphasis=1.25)
@@ -146,7 +146,7 @@ class Headline(Panel):
             self._scale = scale
             tallest = self.temperature.font_at(self.theme, scale)
             for cell in cells:
-                cell.restyle(self.theme, scale, tallest)
+                cell.restyle(self.theme, scale, tallest, max(1.0, scale * self._small))
 
     # -- content ----------------------------------------------------------------------------------------
 

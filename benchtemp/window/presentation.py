@@ -48,7 +48,7 @@ class Presentation(Panel):
         self.setProperty("look", "page")
         self._choice: SourceChoice | None = None
         self._words = 0.0
-        self.headline = Headline(largest=16.0)
+        self.headline = Headline(largest=16.0, small=0.3)
         self.plot = TracePlot(scale=_SCALE, tools=False)
         self.note_board = NoteBoard(scale=_SCALE * 1.7)
         self.note_board.hide()

@@ -46,6 +46,7 @@ class Shading:
         self._plateau: tuple[float, float] | None = None
         self._curves_end = float("-inf")
         self._veil = QBrush()
+        self._band_name_at: tuple[bool, bool, float, float] | None = None
         self._cross = False
         self.show_plateau(None)
 
@@ -63,6 +64,7 @@ class Shading:
             name.setFont(font)
             name.setText(text, color=theme.soft)
         self._veil = veil(theme)
+        self._band_name_at = None
         self.let_curves_cross(self._cross)
 
     def let_curves_cross(self, cross: bool) -> None:  # noqa: FBT001 - a state, named by the method
@@ -110,9 +112,12 @@ class Shading:
             within = self._band[1] - self._band[0] >= (
                 size.height() * (high - low) / max(1.0, self._canvas.view.height())
             )
-            self._band_name.setAnchor((1.0 if at_right else 0.0, 0.0 if within else 1.0))
-            self._band_name.fill = QBrush() if at_right and within else self._veil
-            self._band_name.setPos(right if at_right else left, self._band[1])
+            place = (at_right, within, right if at_right else left, self._band[1])
+            if place != self._band_name_at:  # asked with every reading, and a text set anew is drawn anew
+                self._band_name_at = place
+                self._band_name.setAnchor((1.0 if at_right else 0.0, 0.0 if within else 1.0))
+                self._band_name.fill = QBrush() if at_right and within else self._veil
+                self._band_name.setPos(*place[2:])
         if self._plateau:
             self._plateau_name.setPos(max(left, self._plateau[0]), low)
 
