@@ -17,7 +17,6 @@ from benchtemp.studies.concerns import (
     confounders,
     file_concerns,
     outlier_concerns,
-    too_few,
     too_few_to_begin,
     varied,
     varied_concerns,
@@ -39,6 +38,7 @@ from benchtemp.studies.statistics.intervals import (
     Interval,
 )
 from benchtemp.studies.wording import (
+    DASH,
     chance,
     decimals_for,
     delta,
@@ -73,7 +73,6 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
         spread_p: How likely scatters so different are by chance.
         matters_k: The smallest difference that matters.
         grid_s: Seconds since pump on of the groups' mean traces.
-        mixed: What else was set differently among the shots, such as the setpoint.
         outliers: Indices of shots that stand apart in their group.
     """
 
@@ -85,7 +84,6 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
     spread_p: float
     matters_k: float
     grid_s: tuple[float, ...] = ()
-    mixed: tuple[str, ...] = ()
     outliers: tuple[int, ...] = ()
 
     @property
@@ -120,8 +118,14 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
             hotter, colder = (pair.first, pair.second) if found > 0 else (pair.second, pair.first)
             ends = sorted((abs(low), abs(high)))
             interval = Interval(low=ends[0], high=ends[1], level=pair.interval.level)
+            little = (
+                f"; that is less than the {delta(self.matters_k, unit, 1)} taken to matter"
+                if ends[1] < self.matters_k
+                else ""
+            )
             return (
-                f"{hotter} brews {size} hotter than {colder} ({delta_span(interval, unit, places)}; {probe})."
+                f"{hotter} brews {size} hotter than {colder} ({delta_span(interval, unit, places)}; "
+                f"{probe}){little}."
             )
         seen = delta_span(Interval(low=low, high=high, level=pair.interval.level), unit, places)
         more = (
@@ -174,9 +178,9 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
                 group.name,
                 str(group.count),
                 temp(group.mean_degc, unit, 2),
-                temp_span(group.interval, unit, 2),
+                temp_span(group.interval, unit, 2) if group.count > 1 else DASH,
                 delta(group.sd_k, unit, 2),
-                delta_span(group.sd_interval, unit, 2),
+                delta_span(group.sd_interval, unit, 2) if group.count > 1 else DASH,
             )
             for group in self.groups
         )
@@ -184,7 +188,7 @@ class Comparison(Study, frozen=True, kw_only=True, tag="comparison"):
             (
                 f"{pair.first} − {pair.second}",
                 delta(pair.difference.difference, unit, 2, sign=True),
-                delta_span(pair.interval, unit, 2),
+                delta_span(pair.interval, unit, 2) if isfinite(pair.interval.half_width) else DASH,
                 chance(pair.difference.p),
                 _ratio(pair),
                 delta(pair.detectable_k, unit, 2),
@@ -250,12 +254,16 @@ def _hotter(pair: Pair, unit: TempUnit) -> str:
 
 
 def _more(pair: Pair) -> str:
+    if not isfinite(pair.detectable_k):
+        return DASH
     if pair.more_shots is not None:
         return str(pair.more_shots)
     return "first check the probes" if pair.probes_hide_it else "hundreds"
 
 
 def _ratio(pair: Pair) -> str:
+    if not isfinite(pair.sd_ratio):
+        return DASH
     low, high = pair.sd_ratio_interval.low, pair.sd_ratio_interval.high
     return f"{number(pair.sd_ratio, 2)} ({span(low, high, 2)})"
 
@@ -309,9 +317,9 @@ def comparison(
     besides = (factor,)
     smallest = min(len(group) for group in values)
     concerns = (
-        *too_few(smallest, ENOUGH, "each group of a comparison"),
+        *_small_group(smallest),
         *confounders(parts, factor),
-        *varied_concerns(shots, besides=besides),
+        *varied_concerns(*parts.values(), besides=besides),
         *probe_concerns(shots),
         *_spread_concern(values),
         *apart_concerns,
@@ -334,6 +342,13 @@ def comparison(
         mixed=varied(shots, besides=besides),
         outliers=apart,
     )
+
+
+def _small_group(smallest: int) -> tuple[Concern, ...]:
+    if smallest >= ENOUGH:
+        return ()
+    text = f"The smallest group has only {plural(smallest, 'shot')}: a comparison wants {ENOUGH} in each."
+    return (Concern(about=About.TOO_FEW, text=text),)
 
 
 def _spread_concern(values: list[FloatArray]) -> tuple[Concern, ...]:

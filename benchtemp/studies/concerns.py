@@ -72,9 +72,14 @@ def varied(shots: ShotSet, *, besides: Sequence[str] = ()) -> tuple[str, ...]:
     )
 
 
-def varied_concerns(shots: ShotSet, *, besides: Sequence[str] = ()) -> tuple[Concern, ...]:
-    """Return a concern where shots that are taken as alike were set differently; see `varied`."""
-    found = varied(shots, besides=besides)
+def varied_concerns(*alike: ShotSet, besides: Sequence[str] = ()) -> tuple[Concern, ...]:
+    """Return a concern where shots that are taken as alike were set differently; see `varied`.
+
+    Args:
+        alike: Sets of shots, those within each taken as alike.
+        besides: What the study is about.
+    """
+    found = list(dict.fromkeys(name for shots in alike for name in varied(shots, besides=besides)))
     if not found:
         return ()
     text = f"These shots differ in {listed(found)}: what that does counts as scatter."

@@ -19,6 +19,7 @@ from benchtemp.studies.concerns import (
     outlier_concerns,
     probe_phrase,
     too_few,
+    varied,
     varied_concerns,
 )
 from benchtemp.studies.evidence.channel import Channel, channel_of
@@ -100,6 +101,9 @@ class HeatingCycle(Study, frozen=True, kw_only=True, tag="cycle"):
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
+        return self.hedged(self._told(unit))
+
+    def _told(self, unit: TempUnit) -> str:
         period = self.period
         places = decimals_for(period.interval.half_width, most=1)
         low, high = (number(end, places) for end in (period.interval.low, period.interval.high))
@@ -329,6 +333,7 @@ def heating_cycle(
         swing=swing,
         common_uncertainty_k=common_uncertainty_k(shots),
         outliers=apart,
+        mixed=varied(shots) if swing is not None else (),
     )
 
 

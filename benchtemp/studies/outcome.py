@@ -12,7 +12,7 @@ import msgspec
 from benchtemp.studies.chart import Chart
 from benchtemp.studies.evidence.shot_set import LeftOut, ShotSet
 from benchtemp.studies.probe_checks import ProbeCheck, check_phrases
-from benchtemp.studies.wording import delta, temp
+from benchtemp.studies.wording import delta, listed, temp
 from benchtemp.units import TempUnit
 
 
@@ -124,6 +124,7 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
         left_out: Shots that were meant but not used, with their reasons.
         probe_checks: The probes of the shots used, with the checks around them.
         concerns: What speaks against it, weightiest first.
+        mixed: What was set differently among shots that are taken as alike, such as the setpoint.
     """
 
     machine: str = ""
@@ -131,6 +132,7 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
     left_out: tuple[LeftOut, ...] = ()
     probe_checks: tuple[ProbeCheck, ...] = ()
     concerns: tuple[Concern, ...] = ()
+    mixed: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:
@@ -171,6 +173,15 @@ class Study(msgspec.Struct, frozen=True, kw_only=True, tag_field="study"):
             plain["charts"] = [msgspec.to_builtins(chart) for chart in self.charts()]
         finite: dict[str, Any] = _finite(plain)
         return finite
+
+    def hedged(self, sentence: str) -> str:
+        """Return a verdict's sentence, saying so where settings that it knows nothing of were mixed."""
+        if not self.mixed:
+            return sentence
+        return (
+            f"{sentence.removesuffix('.')}; but these shots differ in {listed(self.mixed)} too, which may be "
+            "behind some of that."
+        )
 
     def counted_phrase(self) -> str:
         """Return how many of the shots that were meant were used."""

@@ -17,6 +17,7 @@ from benchtemp.studies.concerns import (
     outlier_concerns,
     too_few,
     too_few_to_begin,
+    varied,
     varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
@@ -81,6 +82,8 @@ class Repeatability(Study, frozen=True, kw_only=True, tag="testers"):
         places = decimals_for(own.sd)
 
         def part(component: Component) -> str:
+            if not component.sd > 0:
+                return f"nothing that shows (at most {delta(component.interval.high, unit, places)})"
             size = delta(component.sd, unit, places)
             return f"{size} ({delta_span(component.interval, unit, places)})"
 
@@ -88,8 +91,8 @@ class Repeatability(Study, frozen=True, kw_only=True, tag="testers"):
         places = decimals_for(self.reproducibility_limit_k)
         whole = self.components.reproducibility.interval
         reach = Interval(low=LIMIT * whole.low, high=LIMIT * whole.high, level=whole.level)
-        return (
-            f"On {self.machine}, shots by the same tester scatter by {part(own)}, to which come {between}; "
+        return self.hedged(
+            f"On {self.machine}, shots by the same tester scatter by {part(own)}, to which comes {between}; "
             "two shots by any two testers differ by less than "
             f"{delta(self.reproducibility_limit_k, unit, places)} ({delta_span(reach, unit, places)}), "
             "95 times out of 100."
@@ -265,6 +268,7 @@ def repeatability(shots: ShotSet, *, level: float = LEVEL) -> Repeatability:
         reproducibility_limit_k=LIMIT * found.reproducibility.sd,
         brew_degc=tuple(brew.tolist()),
         outliers=apart,
+        mixed=varied(shots),
     )
 
 

@@ -18,6 +18,7 @@ from benchtemp.studies.concerns import (
     settings_concerns,
     too_few,
     too_few_to_begin,
+    varied,
     varied_concerns,
 )
 from benchtemp.studies.evidence.shot_set import ShotSet
@@ -88,6 +89,15 @@ class Routine(Study, frozen=True, kw_only=True, tag="routine"):
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
+        return self.hedged(f"{self._told(unit)}{self._extrapolated()}.")
+
+    def _extrapolated(self) -> str:
+        low, high = min(self.idle_min), max(self.idle_min)
+        if self.answer.flush is None and low - 1e-9 <= self.answer.idle_min <= high + 1e-9:
+            return ""
+        return "" if self.answer.in_range else "; that is outside what was tested, so an extrapolation"
+
+    def _told(self, unit: TempUnit) -> str:
         answer = self.answer
         after = f"After {number(answer.idle_min, 0)} min idle"
         target = temp(answer.target_degc, unit, 1)
@@ -96,20 +106,20 @@ class Routine(Study, frozen=True, kw_only=True, tag="routine"):
             f"(one shot within {temp_span(answer.unflushed_interval, unit, 1)})"
         )
         if self.over_flush is None:
-            return f"{after}, {alone}; what a flush would do was not tested."
+            return f"{after}, {alone}; what a flush would do was not tested"
         if answer.flush is None:
             reason = "a flush makes no difference that these shots could show"
             if any(form.flush is not None for form in self.forms):
                 reason = f"the form chosen finds no flush that gives {target}"
             elif "f" in self.forms[0].formula:
                 reason = f"no flush up to {self.amount(max(self.flush) * 1.5)} brings it to {target}"
-            return f"{after}, {alone}; {reason}."
+            return f"{after}, {alone}; {reason}"
         decimals = 1 if self.flush_unit == "s" else 0
         return (
             f"{after}, flush {self.amount(answer.flush)} "
             f"({span(answer.interval.low, answer.interval.high, decimals, self.flush_unit)}) to brew at "
             f"{target} on {self.machine}; one shot so pulled will lie within "
-            f"{temp_span(answer.shot_interval, unit, 1)}."
+            f"{temp_span(answer.shot_interval, unit, 1)}"
         )
 
     def limits(self, unit: TempUnit) -> tuple[str, ...]:
@@ -345,4 +355,5 @@ def routine(
         over_flush=over_flush(best, idle_min, flush, level) if varied_flush else None,
         common_uncertainty_k=common_uncertainty_k(shots),
         outliers=apart,
+        mixed=varied(shots, besides=("idle time", "flush")),
     )

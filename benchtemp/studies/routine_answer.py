@@ -16,6 +16,8 @@ FURTHER = 1.5
 """So far beyond the largest flush tested an answer is still worked out, and said to be an extrapolation."""
 NEARLY_AS_WELL = 12.0
 """Forms whose criterion is farther than this from the best have no say (Burnham, Anderson 2002, 2.6)."""
+WORTH = 0.97
+"""A shot that leaves more than this share of the uncertainty teaches nothing to speak of (our choice)."""
 _GRID = 301
 
 
@@ -159,7 +161,7 @@ def next_shot(
     flush. A further shot at x lowers it by (gᵀCj)² / (s² + jᵀCj), with C the parameters' covariance, g and j
     the gradients at the answer and at x: the first-order effect of one more observation of scatter s².
 
-    Returns: None where the fit has no scatter to speak of.
+    Returns: None where the fit has no scatter to speak of, or no shot would narrow the answer (`WORTH`).
     """
     covariance, scatter = fitted.curve.covariance, fitted.curve.residual_sd**2
     if not isfinite(scatter) or not scatter > 0:
@@ -185,6 +187,8 @@ def next_shot(
     gain = toward**2 / (scatter + own)
     best = int(np.argmax(gain))
     now = float(gradient @ covariance @ gradient)
+    if not now - float(gain[best]) < WORTH**2 * now:
+        return None
     return NextShot(
         idle_min=float(idle[best]),
         flush=float(flush[best]),

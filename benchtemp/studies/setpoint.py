@@ -19,6 +19,7 @@ from benchtemp.studies.concerns import (
     outlier_concerns,
     too_few,
     too_few_to_begin,
+    varied,
     varied_concerns,
     with_common,
 )
@@ -30,6 +31,7 @@ from benchtemp.studies.setpoint_steps import Staircase, display_step, find_stair
 from benchtemp.studies.statistics.intervals import LEVEL, Interval, around
 from benchtemp.studies.statistics.line import Line, Reach, fit_line, lack_of_fit_p
 from benchtemp.studies.wording import (
+    DASH,
     chance,
     decimals_for,
     delta,
@@ -112,6 +114,9 @@ class Setpoint(Study, frozen=True, kw_only=True, tag="setpoint"):
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
+        return self.hedged(self._told(unit))
+
+    def _told(self, unit: TempUnit) -> str:
         places = decimals_for(self.mean_offset_interval.half_width)
         middle = temp(self.line.x_mean, unit, 1)
         known = isfinite(self.common_uncertainty_k)
@@ -128,7 +133,7 @@ class Setpoint(Study, frozen=True, kw_only=True, tag="setpoint"):
         )
         target = temp(self.target_degc, unit, 1)
         if self.reach.x is None or not self.reach.interval.bounded:
-            return f"{offset}; no setpoint for {target} can be named, as the setpoint hardly matters here."
+            return f"{offset}; no setpoint for {target} can be named: these shots show no effect of it."
         away = "" if self.target_in_range else ", outside the setpoints tested, so by extrapolation"
         return (
             f"{offset}; to brew at {target}, set it to {temp(self.reach.x, unit, 1)} "
@@ -157,8 +162,8 @@ class Setpoint(Study, frozen=True, kw_only=True, tag="setpoint"):
             ("bend (lack of fit)", "", f"chance {chance(self.lack_of_fit_p)}"),
             (
                 f"setpoint for {temp(self.target_degc, unit, 1)}",
-                temp(self.reach.x, unit, 2),
-                temp_span(self.reach.interval, unit, 2),
+                temp(self.reach.x, unit, 2) if self.reach.interval.bounded else DASH,
+                temp_span(self.reach.interval, unit, 2) if self.reach.interval.bounded else "no bound",
             ),
         ]
         rows = tuple(
@@ -297,6 +302,7 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
         display_step_k=step_k,
         staircase=staircase,
         outliers=apart,
+        mixed=varied(shots, besides=("setpoint",)),
     )
 
 

@@ -72,7 +72,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
         within_pooled_sd_k: Of all shots together.
         within_mean_drift_k_per_s, within_drift_interval: Mean drift within a shot.
         recovery: How shots follow from the time since the one before.
-        mixed: What was set differently among the shots, such as the setpoint.
+        seen_k: The least scatter that could be seen: what a single shot's readings leave uncertain, rms.
         outliers: Indices of shots that stand apart.
     """
 
@@ -99,7 +99,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
     within_mean_drift_k_per_s: float
     within_drift_interval: Interval
     recovery: Recovery
-    mixed: tuple[str, ...] = ()
+    seen_k: float
     outliers: tuple[int, ...] = ()
 
     @property
@@ -111,6 +111,23 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
     def drifts(self) -> bool:
         """Tell whether the shots go up or down beyond chance (1 in 20)."""
         return self.drift_p < 0.05
+
+    def _not_promised(self) -> str:
+        """Return why no range of future shots can be promised, empty where it can."""
+        if len(self.used) < 3:
+            return "too few shots"
+        if self.mixed:
+            return f"they differ in {listed(self.mixed)}"
+        if self.drifts:
+            return "the shots drift"
+        if self.chart.beyond or self.chart.runs:
+            return "not all of the scatter is chance"
+        if self.outliers:
+            count = len(self.outliers)
+            return f"{plural(count, 'shot')} {'stands' if count == 1 else 'stand'} apart"
+        if self.sd_k < self.seen_k:
+            return "the readings are too coarse for it"
+        return ""
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
@@ -136,6 +153,14 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
             return f"{start}; it drifts by {per_shot} per shot, {none}."
         if self.chart.beyond or self.chart.runs:
             return f"{start}; not all of that is chance, {none}."
+        if self.outliers:
+            return f"{start}; {self._not_promised()}, {none}."
+        if self.sd_k < self.seen_k:
+            seen = delta(self.seen_k, unit, decimals_for(self.seen_k))
+            return (
+                f"{self.machine} brews at {centre}, and its shots differ by no more than their own readings "
+                f"are uncertain by ({seen}), {none}."
+            )
         within = temp_span(self.tolerance_interval, unit, 1)
         return f"{start}; {percent(self.tolerance_share)} of its shots will lie within {within}."
 
@@ -165,21 +190,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
                 delta_span(self.sd_interval, unit, places),
             ),
             ("range", delta(self.range_k, unit, places), ""),
-            (
-                "drift per shot",
-                delta(self.drift.slope, unit, places + 1, sign=True),
-                f"{delta_span(self.drift_interval, unit, places + 1)}, chance {chance(self.drift_p)}",
-            ),
-            (
-                f"{percent(self.tolerance_share)} of all shots",
-                "",
-                temp_span(self.tolerance_interval, unit, places),
-            ),
-            (
-                "control limits",
-                "",
-                temp_span(Interval(low=self.chart.lower, high=self.chart.upper), unit, places),
-            ),
+            *self._rows_of_several(unit, places),
             (
                 "inside the target band",
                 f"{self.in_band} of {count}",
@@ -206,6 +217,26 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
         return (
             Table(title="Figures", headings=("figure", "value", "interval"), rows=tuple(rows)),
             Table(title="Shots", headings=("", "shot", "brew temperature", "sd within", ""), rows=shots),
+        )
+
+    def _rows_of_several(self, unit: TempUnit, places: int) -> tuple[tuple[str, str, str], ...]:
+        """Return the rows of figures that two shots cannot give."""
+        if len(self.used) < 3:
+            return ()
+        why_not = self._not_promised()
+        limits = Interval(low=self.chart.lower, high=self.chart.upper)
+        return (
+            (
+                "drift per shot",
+                delta(self.drift.slope, unit, places + 1, sign=True),
+                f"{delta_span(self.drift_interval, unit, places + 1)}, chance {chance(self.drift_p)}",
+            ),
+            (
+                f"{percent(self.tolerance_share)} of all shots",
+                "",
+                f"not promised: {why_not}" if why_not else temp_span(self.tolerance_interval, unit, places),
+            ),
+            ("control limits", "", temp_span(limits, unit, places)),
         )
 
     def charts(self, unit: TempUnit = TempUnit.DEGC) -> tuple[Chart, ...]:
@@ -322,8 +353,15 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
         within_drift_interval=mean_interval(known_drift, level),
         recovery=recovery_of(shots, brew, level),
         mixed=varied(shots),
+        seen_k=_seen_k(shots),
         outliers=apart,
     )
+
+
+def _seen_k(shots: ShotSet) -> float:
+    own = shots.values(lambda shot: shot.reading_uncertainty_k)
+    known = own[np.isfinite(own)]
+    return sqrt(float(known @ known) / len(known)) if len(known) else 0.0
 
 
 def _drift_said(drift: Line, p: float) -> tuple[Concern, ...]:

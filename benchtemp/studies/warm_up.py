@@ -18,6 +18,7 @@ from benchtemp.studies.concerns import (
     probe_phrase,
     too_few,
     too_few_to_begin,
+    varied,
     varied_concerns,
 )
 from benchtemp.studies.evidence.channel import Channel, channel_of
@@ -67,6 +68,9 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
 
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
+        return self.hedged(self._told(unit))
+
+    def _told(self, unit: TempUnit) -> str:
         places = decimals_for(self.settling.settled_interval.half_width, most=1)
         settled = temp(self.settling.settled_degc, unit, places)
         goal = f"within {delta(self.settling.within_k, unit, 1)} of its settled {settled}"
@@ -245,6 +249,7 @@ def warm_up(shots: ShotSet, *, within_k: float = WITHIN_K, level: float = LEVEL)
         settling=found,
         common_uncertainty_k=common_uncertainty_k(shots),
         outliers=tuple(index + found.fitted_from for index in apart),
+        mixed=varied(shots, besides=("minutes since switch-on",)),
     )
 
 

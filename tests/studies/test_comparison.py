@@ -193,3 +193,34 @@ def test_traces_are_drawn_where_they_tell_something(groups):
     assert len(lines) == 2
     assert min(value for line in lines for value in line.y if math.isfinite(value)) > 84.0
     assert lines[0].x[0] > 2.0
+
+
+def test_a_difference_too_small_to_matter_is_said_to_be(shot_set):
+    rng = np.random.default_rng(3)
+    temps = np.concatenate((93.0 + rng.normal(0, 0.03, 6), 93.2 + rng.normal(0, 0.03, 6)))
+    found = comparison(shot_set(temps, tags=[{"coffee": "a"}] * 6 + [{"coffee": "b"}] * 6), "coffee")
+    assert "less than the 0.5 °C taken to matter" in found.sentence(TempUnit.DEGC)
+    assert "taken to matter" not in comparison(
+        shot_set(temps, tags=[{"coffee": "a"}] * 6 + [{"coffee": "b"}] * 6), "coffee", matters_k=0.1
+    ).sentence(TempUnit.DEGC)
+
+
+def test_what_differs_only_between_groups_is_not_called_scatter(shot_set):
+    tags = [{"coffee": "a"}, {"coffee": "b"}] * 4
+    temps = [93.0, 93.1, 92.9, 93.2, 93.1, 93.0, 92.8, 93.1]
+    apart = comparison(shot_set(temps, tags=tags, setpoint_degc=[92.0, 94.0] * 4), "coffee")
+    said = " ".join(concern.said() for concern in apart.concerns)
+    assert "also differ in setpoint" in said
+    assert "counts as scatter" not in said
+    mixed = comparison(shot_set(temps, tags=tags, setpoint_degc=[92.0, 92.0, 94.0, 94.0] * 2), "coffee")
+    assert "counts as scatter" in " ".join(concern.said() for concern in mixed.concerns)
+
+
+def test_a_single_shot_has_no_figures_of_its_own_scatter(shot_set):
+    tags = [{"coffee": name} for name in "aba"]
+    found = comparison(shot_set([91.0, 93.0, 91.1], tags=tags), "coffee")
+    groups, pairs, *_ = found.tables()
+    assert groups.rows[1][3:] == ("—", "— °C", "—")
+    assert pairs.rows[0][2] == "—"
+    assert pairs.rows[0][-1] == "—"
+    assert "smallest group has only 1 shot" in found.concerns[0].said()

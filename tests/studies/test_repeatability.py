@@ -93,3 +93,12 @@ def test_how_far_two_testers_may_differ_has_an_interval_of_its_own(tested):
     whole = found.components.reproducibility.interval
     low, high = 2.772 * whole.low, 2.772 * whole.high
     assert f"({low:.2f} to {high:.2f} °C), 95 times out of 100" in found.sentence(TempUnit.DEGC)
+
+
+def test_testers_who_do_not_differ_add_nothing(shot_set):
+    temps = [93.0, 93.1, 92.9, 93.2, 93.0, 92.8, 93.15, 92.95]
+    found = repeatability(shot_set(temps, operator=["Ada", "Bo"] * 4))
+    assert found.components.between[0].sd == 0.0
+    assert "comes nothing that shows (at most" in found.sentence(TempUnit.DEGC)
+    # ISO 5725-2 (from memory): a negative variance between testers counts as 0, so this is never less.
+    assert found.reproducibility_limit_k >= found.repeatability_limit_k

@@ -204,3 +204,32 @@ def test_long_intervals_that_are_usual_stay_in_the_recovery_chart(shot_set):
     chart = steadiness(shot_set(TEMPS, interval_min=[60.0, 90.0] * 5)).charts()[-1]
     assert len(chart.series[0].x) == 9
     assert "Not shown" not in chart.summary
+
+
+def test_no_range_is_promised_of_two_shots_or_where_the_sentence_promises_none(shot_set):
+    def rows(found):
+        return {row[0]: row[2] for row in found.tables()[0].rows}
+
+    assert "95 % of all shots" not in rows(steadiness(shot_set(TEMPS[:2])))
+    assert "control limits" not in rows(steadiness(shot_set(TEMPS[:2])))
+    promised = steadiness(shot_set(TEMPS))
+    assert "will lie within" in promised.sentence(TempUnit.DEGC)
+    assert " to " in rows(promised)["95 % of all shots"]
+    drifting = steadiness(shot_set(92.0 + 0.15 * np.arange(12)))
+    assert rows(drifting)["95 % of all shots"] == "not promised: the shots drift"
+
+
+def test_no_range_is_promised_where_a_shot_stands_apart(shot_set):
+    temps = [93.0, 93.3, 92.8, 93.1, 92.9, 95.2, 93.2, 92.7, 93.0, 93.1, 92.9, 93.2]
+    found = steadiness(shot_set(temps))
+    assert found.outliers == (5,)
+    assert "no range of future shots can be promised" in found.sentence(TempUnit.DEGC)
+
+
+def test_scatter_below_what_readings_can_show_is_not_called_none(shot_set):
+    """An interface with coarse steps gives one and the same temperature, shot after shot."""
+    found = steadiness(shot_set([93.0] * 8, reading_uncertainty_k=0.29))
+    said = found.sentence(TempUnit.DEGC)
+    assert "no more than their own readings are uncertain by (0.29 °C)" in said
+    assert "no range of future shots can be promised" in said
+    assert "0.00" not in said

@@ -100,7 +100,7 @@ def one_way_components(name: str, groups: Sequence[FloatArray], level: float = L
                 levels=len(groups),
             ),
         ),
-        reproducibility=Component(name=WHOLE, sd=sqrt(total), interval=whole, levels=len(groups)),
+        reproducibility=Component(name=WHOLE, sd=sqrt(between + within), interval=whole, levels=len(groups)),
         table=table,
     )
 

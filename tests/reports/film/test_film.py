@@ -33,8 +33,8 @@ def test_a_folder_gets_a_picture_for_every_moment(film, tmp_path):
     count = write_film(made, folder, progress=lambda done, total: told.append((done, total)))
     names = sorted(path.name for path in folder.iterdir())
     assert names == [f"frame-{number:06d}.png" for number in range(1, count + 1)]
-    # Three seconds before a pump time of 23.5 s, five after it, a picture a second.
-    assert count == made.count == 32
+    # Three seconds before a pump time of 24.1 s, five after it, a picture a second and the first one.
+    assert count == made.count == 33
     assert told == [(number, count) for number in range(1, count + 1)]
     pictures = [np.asarray(Image.open(folder / name)) for name in names]
     assert {picture.shape for picture in pictures} == {(180, 320, 4)}
