@@ -6,27 +6,13 @@ from math import isfinite
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QLineEdit, QWidget
 
 from benchtemp.window.theme import repolish
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QFocusEvent
-
-
-def leaves_undo(event: QEvent, *, undo: bool, redo: bool) -> bool:
-    """Tell whether a key to undo or redo is the page's: a field with nothing to undo has no use for it.
-
-    Args:
-        event: What the field is told.
-        undo: Whether the field has something to undo.
-        redo: Whether it has something to do again.
-    """
-    if event.type() is not QEvent.Type.ShortcutOverride or not isinstance(event, QKeyEvent):
-        return False
-    keys = QKeySequence.StandardKey
-    return (event.matches(keys.Undo) and not undo) or (event.matches(keys.Redo) and not redo)
 
 
 class TextField(QLineEdit):
@@ -36,13 +22,6 @@ class TextField(QLineEdit):
         super().__init__(parent)
         self.setAccessibleName(name)
         self.setPlaceholderText(hint)
-
-    def event(self, event: QEvent) -> bool:
-        """Leave undoing to the page where nothing was typed."""
-        if leaves_undo(event, undo=self.isUndoAvailable(), redo=self.isRedoAvailable()):
-            event.ignore()
-            return False
-        return super().event(event)
 
 
 class NumberField(QLineEdit):
@@ -104,10 +83,7 @@ class NumberField(QLineEdit):
         self._low, self._high = low, high
 
     def event(self, event: QEvent) -> bool:
-        """Leave Space and plain letters to the window's keys: no number needs them; undoing to the page."""
-        if leaves_undo(event, undo=self.isUndoAvailable(), redo=self.isRedoAvailable()):
-            event.ignore()
-            return False
+        """Leave Space and plain letters to the window's keys: no number needs them."""
         if event.type() is QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
             plain = not event.modifiers() & ~Qt.KeyboardModifier.ShiftModifier
             text = event.text()

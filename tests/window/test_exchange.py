@@ -6,7 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QGuiApplication, QKeySequence
 
 from benchtemp.bench.recovery import keep_shots_of
 from benchtemp.logbook.ecsv import read_stream
@@ -88,6 +88,30 @@ def test_the_import_is_reached_from_the_start_page(window):
     window.bring("Bench")
     window.bring("Logbook")
     assert window.exchange.import_page.isVisible()
+
+
+def test_ctrl_z_on_the_logbook_is_for_files_and_takes_no_pump_mark_back(chosen, qtbot):
+    taken_back = []
+    ctrl_z = next(one for one in chosen._keys.shortcuts if one.key() == QKeySequence("Ctrl+Z"))
+    for signal in (ctrl_z.activated, ctrl_z.activatedAmbiguously):
+        signal.connect(lambda: taken_back.append(True))
+    page = chosen.logbook
+    before = page.chosen
+    page.acting.move()
+    qtbot.waitUntil(lambda: not page.busy, timeout=DEADLINE_MS)
+    assert not before[0].exists()
+    for widget in (page.list, page.filters.kind, page.detail.tags.fields.new_name):
+        widget.setFocus()
+        qtbot.keySequence(widget, QKeySequence("Ctrl+Z"))
+        qtbot.waitUntil(lambda: not page.busy, timeout=DEADLINE_MS)
+        assert before[0].exists()
+        qtbot.keySequence(widget, QKeySequence(QKeySequence.StandardKey.Redo))
+        qtbot.waitUntil(lambda: not page.busy, timeout=DEADLINE_MS)
+        assert not before[0].exists()
+    assert not taken_back
+    chosen.bring("Bench")
+    qtbot.keySequence(chosen, QKeySequence("Ctrl+Z"))
+    assert taken_back
 
 
 def test_shots_of_the_logbook_are_copied_in_two_forms(chosen, qtbot):

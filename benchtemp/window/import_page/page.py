@@ -105,13 +105,18 @@ class ImportPage(Panel):
         for one in (self.shown_choice, self.choose_button, self.back_button):
             head.addWidget(one)
         nothing = QVBoxLayout(self._nothing)
-        nothing.setSpacing(10)
+        self._words = QWidget()
+        words = QVBoxLayout(self._words)
+        words.setSpacing(10)
         for above in (self.invitation, self.empty):
-            nothing.addWidget(above)
-        nothing.insertStretch(0, 2)
+            words.addWidget(above)
+        across = QHBoxLayout()
+        across.addStretch(1)
+        across.addWidget(self._words)
+        across.addStretch(1)
+        nothing.addStretch(2)
+        nothing.addLayout(across)
         nothing.addStretch(3)
-        for text in (self.invitation, self.empty):
-            nothing.setAlignment(text, Qt.AlignmentFlag.AlignHCenter)
         for view in (self._nothing, self.preview, self.results):
             self._stack.addWidget(view)
         foot = QHBoxLayout()
@@ -149,7 +154,7 @@ class ImportPage(Panel):
         self.title.setFont(theme.font(1.5, bold=True))
         self.invitation.setFont(theme.font(1.3, bold=True))
         self.empty.setFont(theme.font(1.1))
-        self.empty.setFixedWidth(self.fontMetrics().averageCharWidth() * _WIDEST_CHARS)
+        self._words.setFixedWidth(self.fontMetrics().averageCharWidth() * _WIDEST_CHARS)
         self.preview.set_theme(theme)
         self.results.set_theme(theme)
 

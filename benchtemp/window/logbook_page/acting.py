@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
-from PySide6.QtGui import QDesktopServices, QKeySequence, QShortcut
+from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QWidget
 
 from benchtemp.logbook.index.editing import REASON_MAX
@@ -24,6 +24,7 @@ from benchtemp.window.logbook_page.export_form import Wish, export
 from benchtemp.window.logbook_page.menu_button import MenuButton
 from benchtemp.window.logbook_page.past import Past
 from benchtemp.window.logbook_page.running import Running
+from benchtemp.window.logbook_page.undo_keys import UndoKeys
 from benchtemp.window.panels.labels import button
 
 if TYPE_CHECKING:
@@ -101,12 +102,9 @@ class Acting(QObject):
         page.check.back_asked.connect(self.leave_check)
         page.check.mend_asked.connect(self.mend)
         page.list.customContextMenuRequested.connect(self.show_menu)
-        for standard, act in (
-            (QKeySequence.StandardKey.Undo, self.undo), (QKeySequence.StandardKey.Redo, self.redo)
-        ):  # fmt: skip
-            shortcut = QShortcut(standard, page)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(act)
+        self._undo_keys = UndoKeys(page)
+        self._undo_keys.undo_asked.connect(self.undo)
+        self._undo_keys.redo_asked.connect(self.redo)
 
     # -- what can be done now ------------------------------------------------------------------------------
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QPlainTextEdit, QWidget
 
 from benchtemp.logbook.index.editing import NOTES_MAX
-from benchtemp.window.fields import leaves_undo
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QFocusEvent, QKeyEvent
@@ -60,14 +59,6 @@ class NotesField(QPlainTextEdit):
             if len(text) <= NOTES_MAX:
                 self._shown = text
             self.given.emit(text)
-
-    def event(self, event: QEvent) -> bool:
-        """Leave undoing to the page where nothing was typed."""
-        document = self.document()
-        if leaves_undo(event, undo=document.isUndoAvailable(), redo=document.isRedoAvailable()):
-            event.ignore()
-            return False
-        return super().event(event)
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Take the notes when the field is left; a menu over it is no leaving."""

@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QFormLayout, QLabel, QLayout, QWidget
 
 from benchtemp.window.panels.labels import heading
 
-_FIELD_EDGE_PX = 5
+_FIELD_EDGE_PX = 6
 """Border and padding above the text of a field: a name stands on the same line as what is in the field."""
 
 
