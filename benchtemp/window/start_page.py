@@ -43,7 +43,7 @@ class StartPage(Panel):
         self._logbook = logbook
         self._machines: tuple[str, ...] = ()
         self.title = QLabel("Where shall readings come from?")
-        self.back_button = QPushButton("Back to the bench (Esc)")
+        self.back_button = QPushButton("Back to the Bench (Esc)")
         self.back_button.clicked.connect(self.back_asked)
         self.import_button = button("Import text files…", look="flat", tip="Files that other meters wrote")
         self.import_button.clicked.connect(self.import_asked)

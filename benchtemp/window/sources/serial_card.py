@@ -13,7 +13,6 @@ from PySide6.QtCore import QStringListModel, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import (
     QCompleter,
     QFileDialog,
-    QFormLayout,
     QHBoxLayout,
     QVBoxLayout,
     QWidget,
@@ -25,6 +24,7 @@ from benchtemp.readings.ports import PortInfo, list_ports
 from benchtemp.window.fields import TextField
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
+from benchtemp.window.panels.labelled_form import LabelledForm
 from benchtemp.window.panels.labels import Sentence, button, heading, quiet
 from benchtemp.window.sources.background import Background
 from benchtemp.window.sources.own_layouts import own_layouts
@@ -121,17 +121,12 @@ class SerialCard(Panel):
         self.complaint = Sentence(look="bad", name="Serial interface")
 
     def _lay_out(self) -> None:
-        form = QFormLayout()
-        form.setContentsMargins(0, 0, 0, 0)
-        form.setHorizontalSpacing(8)
-        form.setVerticalSpacing(5)
-        form.setLabelAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
-        form.addRow("Layout", self.layout_choice)
+        form = LabelledForm(gap_px=5)
+        form.add_field("Layout", self.layout_choice)
         form.addRow(self.layout_note)
-        form.addRow("Scale", self.scale_port_choice)
-        form.addRow("Its layout", self.scale_layout_choice)
-        form.addRow("Machine", self.machine_field)
+        form.add_field("Scale", self.scale_port_choice)
+        form.add_field("Its layout", self.scale_layout_choice)
+        form.add_field("Machine", self.machine_field)
         self._form = form
         row = QHBoxLayout()
         row.setSpacing(6)
