@@ -156,7 +156,7 @@ class Steadiness(Study, frozen=True, kw_only=True, tag="steadiness"):
         if self.outliers:
             return f"{start}; {self._not_promised()}, {none}."
         if self.sd_k < self.seen_k:
-            seen = delta(self.seen_k, unit, decimals_for(self.seen_k))
+            seen = delta(self.seen_k, unit, decimals_for(self.seen_k, most=4))
             return (
                 f"{self.machine} brews at {centre}, and its shots differ by no more than their own readings "
                 f"are uncertain by ({seen}), {none}."

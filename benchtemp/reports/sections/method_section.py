@@ -57,8 +57,8 @@ def _definitions(shots: Sequence[TestedShot], unit: TempUnit) -> tuple[str, ...]
         ),
         (
             "The expanded uncertainty (k = 2) is the range around a figure that holds the true value "
-            "with a probability of about 95 %; it covers the probe, the interface, the place in the "
-            "puck and the noise."
+            "with a probability of about 95 %; it covers the probe and its drift, the interface, the "
+            "place in the puck and the noise."
         ),
     )
 

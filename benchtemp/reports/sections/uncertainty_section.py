@@ -30,9 +30,9 @@ def uncertainty_section(tested: Tested, unit: TempUnit) -> Section | None:
     blocks: list[Block] = [
         Paragraph(
             "Below is, line by line, what may be wrong with a brew temperature, for the shot of each "
-            "probe that is known least well. Probe, interface and place in the puck are wrong by the "
-            "same amount in every shot, so differences between shots with one probe are known far "
-            "better than any one temperature."
+            "probe that is known least well. Probe, interface and place in the puck are taken to be "
+            "wrong by the same amount in every shot, so differences between shots with one probe are known "
+            "far better than any one temperature."
         )
     ]
     for one, budget, count in widest[:BUDGETS_AT_MOST]:
