@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import io
 import keyword
 import os
 import sys
@@ -36,6 +37,10 @@ _COMMANDS = (
     "simulate",
     "study",
 )
+
+
+_LONGEST_SENTENCE = 1000
+"""Characters; a longer one quotes something of endless length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,23 +98,66 @@ def run(arguments: Sequence[str], *, open_window: Callable[..., int]) -> int:
 
     Data goes to stdout, messages to stderr; an error is one sentence.
     """
+    _let_any_name_be_shown()
     try:
-        outcome = benchtemp.main(
-            args=list(arguments), prog_name="benchtemp", standalone_mode=False, obj=Desk(open_window)
-        )
-        sys.stdout.flush()
+        # Not click's `main`: it calls a reader of our output that has gone a failure.
+        with benchtemp.make_context("benchtemp", list(arguments), obj=Desk(open_window)) as context:
+            outcome = benchtemp.invoke(context)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except click.exceptions.Exit as leaving:
+        return leaving.exit_code
     except BenchtempError as error:
-        click.echo(str(error), err=True)
+        click.echo(_sentence(str(error)), err=True)
         return error.exit_code
     except click.ClickException as error:
+        told = error.format_message()
+        if "\n" not in told and told != _sentence(told):
+            error = click.UsageError(_sentence(told), getattr(error, "ctx", None))
         error.show()
         return error.exit_code
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped.", err=True)
+    except (click.Abort, KeyboardInterrupt, EOFError):
+        click.echo("\nStopped.", err=True)
         return 130
     except BrokenPipeError:
         # The reader of our output has gone (`| head`): nothing is wrong, and nothing more may be written.
-        with contextlib.suppress(OSError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _write_no_more()
         return 0
+    except OSError as error:
+        click.echo(_refused(error), err=True)
+        return 1
     return outcome if isinstance(outcome, int) else 0
+
+
+def _let_any_name_be_shown() -> None:
+    r"""Write what standard output cannot encode as `\udce9`, which is how JSON writes it too.
+
+    A file's name may be no text, and a terminal's encoding may know few signs.
+    """
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
+
+
+def _sentence(text: str) -> str:
+    """Return a message as it can be shown: whatever was typed may be quoted in it."""
+    if len(text) > _LONGEST_SENTENCE:
+        text = f"{text[:200]}…{text[-200:]}"
+    return "".join(char if char.isprintable() or char == "\n" else "?" for char in text)
+
+
+def _write_no_more() -> None:
+    with contextlib.suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _refused(error: OSError) -> str:
+    """Return a sentence about what the system refuses that no command foresaw."""
+    from benchtemp.logbook.regular_file import shown, why
+
+    if error.filename is not None:
+        return f"{shown(os.fsdecode(error.filename))} cannot be used ({why(error)}); name another one."
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _write_no_more()
+    return f"The output cannot be written ({why(error)}); send it elsewhere."
