@@ -9,6 +9,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypedDict, Unpack
 
 from benchtemp.errors import BadInput, PortBusy, PortDenied, PortMissing, SourceError
 from benchtemp.readings.connection import READ_TIMEOUT_S, UNPLUGGED, Port
@@ -55,6 +56,20 @@ class ClockWatch:
         return ahead_s if abs(ahead_s) > _CLOCK_JUMP_S else 0.0
 
 
+class Timing(TypedDict, total=False):
+    """The clocks a source goes by and how patient it is: the real ones, unless a test gives its own.
+
+    Attributes:
+        clock: Seconds from any beginning, never set back.
+        wall: Seconds of wall time.
+        back_off: Pauses between tries to get the interface back.
+    """
+
+    clock: Callable[[], float]
+    wall: Callable[[], float]
+    back_off: BackOff
+
+
 class LiveSource(ABC):
     """A source on a serial port: keeps the clock, tells how it is doing, comes back after being unplugged.
 
@@ -63,25 +78,15 @@ class LiveSource(ABC):
     Args:
         device: A device name, a link to one, or a pyserial URL.
         layout: How the interface speaks.
-        clock: Seconds from any beginning, never set back; for tests.
-        wall: Seconds of wall time; for tests.
-        back_off: Pauses between tries to get the interface back.
+        timing: Clocks and pauses of its own, for tests.
     """
 
-    def __init__(
-        self,
-        device: str,
-        layout: Layout,
-        *,
-        clock: Callable[[], float] = time.perf_counter,
-        wall: Callable[[], float] = time.time,
-        back_off: BackOff | None = None,
-    ) -> None:
+    def __init__(self, device: str, layout: Layout, **timing: Unpack[Timing]) -> None:
         self._device = device
         self._layout = layout
-        self._clock = clock
-        self._wall = wall
-        self._back_off = back_off or BackOff()
+        self._clock = timing.get("clock", time.perf_counter)
+        self._wall = timing.get("wall", time.time)
+        self._back_off = timing.get("back_off", BackOff())
         self._known = PortInfo(device, device)
         self._began_s: float | None = None
         self._port: Port | None = None

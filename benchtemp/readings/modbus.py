@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import logging
 import struct
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import isfinite, nan
-from typing import NamedTuple
+from typing import NamedTuple, Unpack
 
 from pymodbus.client import ModbusSerialClient
 from pymodbus.exceptions import ConnectionException, ModbusException
@@ -16,7 +15,7 @@ from pymodbus.pdu import ModbusPDU
 from benchtemp.errors import BadInput, PortLost
 from benchtemp.readings.connection import READ_TIMEOUT_S, Port, open_port
 from benchtemp.readings.layout import Channel, Layout, Register
-from benchtemp.readings.link import SILENT_S, BackOff, LiveSource
+from benchtemp.readings.link import SILENT_S, LiveSource, Timing
 from benchtemp.readings.polling import Polling
 from benchtemp.readings.reading import Item, NoticeKind, Reading
 from benchtemp.readings.values import NO_MEASUREMENT, degc_converter, implausible
@@ -131,28 +130,18 @@ class ModbusSource(LiveSource):
     Args:
         device: A device name, a link to one, or a pyserial URL.
         layout: Which registers hold what; kind `modbus`.
-        clock: Seconds from any beginning, never set back; for tests.
-        wall: Seconds of wall time; for tests.
-        back_off: Pauses between tries to get the interface back.
+        timing: Clocks and pauses of its own, for tests.
 
     Raises:
         BadInput: The layout is of another kind.
     """
 
-    def __init__(
-        self,
-        device: str,
-        layout: Layout,
-        *,
-        clock: Callable[[], float] = time.perf_counter,
-        wall: Callable[[], float] = time.time,
-        back_off: BackOff | None = None,
-    ) -> None:
+    def __init__(self, device: str, layout: Layout, **timing: Unpack[Timing]) -> None:
         if layout.kind != "modbus":
             raise BadInput(
                 f"The layout “{layout.name}” is of kind “{layout.kind}”; pick one of kind “modbus”."
             )
-        super().__init__(device, layout, clock=clock, wall=wall, back_off=back_off)
+        super().__init__(device, layout, **timing)
         self._blocks = blocks_of(layout)
         self._polling = Polling(b"", layout.period_s, layout.reply_s)
         self._client: ModbusSerialClient | None = None

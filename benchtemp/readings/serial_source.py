@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from collections import deque
-from collections.abc import Callable
 from math import isfinite
-from typing import NamedTuple
+from typing import NamedTuple, Unpack
 
 from benchtemp.readings.connection import READ_TIMEOUT_S, Port, open_port
 from benchtemp.readings.garbage import GarbageWatch, reads_as_text
 from benchtemp.readings.layout import Layout
 from benchtemp.readings.lines import LATE_S, LineDecoder, Stall, TimedLine
-from benchtemp.readings.link import SILENT_S, BackOff, LiveSource
+from benchtemp.readings.link import SILENT_S, LiveSource, Timing
 from benchtemp.readings.parser import LineParser, compile_parser
 from benchtemp.readings.polling import Polling
 from benchtemp.readings.reading import Item, Mark, MarkKind, NoticeKind, Reading
@@ -36,9 +34,7 @@ class SerialSource(LiveSource):
         device: A device name, a link to one, or a pyserial URL.
         layout: How the interface speaks; kind `lines`.
         emf_to_degc: Turns mV and the reference junction's °C into °C; needed for layouts in mV.
-        clock: Seconds from any beginning, never set back; for tests.
-        wall: Seconds of wall time; for tests.
-        back_off: Pauses between tries to get the interface back.
+        timing: Clocks and pauses of its own, for tests.
 
     Raises:
         BadInput: The layout is not one of lines, or needs what is not at hand.
@@ -49,12 +45,9 @@ class SerialSource(LiveSource):
         device: str,
         layout: Layout,
         emf_to_degc: EmfToDegc | None = None,
-        *,
-        clock: Callable[[], float] = time.perf_counter,
-        wall: Callable[[], float] = time.time,
-        back_off: BackOff | None = None,
+        **timing: Unpack[Timing],
     ) -> None:
-        super().__init__(device, layout, clock=clock, wall=wall, back_off=back_off)
+        super().__init__(device, layout, **timing)
         self._parse = self._parser(layout, emf_to_degc)
         self._raw: deque[RawLine] = deque(maxlen=RAW_LINES)
         character_s = 0.0 if "://" in device else layout.wire.character_s
