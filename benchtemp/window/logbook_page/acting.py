@@ -148,7 +148,7 @@ class Acting(QObject):
         menu.addAction(other).triggered.connect(lambda: page.show_bin(shown=not page.in_bin))
         if not page.in_bin:
             menu.addAction("Check all files").triggered.connect(self.check)
-        menu.addAction("Make the list anew from the files").triggered.connect(page.read_anew)
+        menu.addAction("Make the list anew from the files").triggered.connect(page.upkeep.rebuild)
 
     @Slot(QPoint)
     def show_menu(self, at: QPoint) -> None:
@@ -300,7 +300,7 @@ class Acting(QObject):
         """Stop whatever takes long."""
         for running in (self._doing, self._checking):
             running.cancel()
-        self._page.stop_reading()
+        self._page.upkeep.cancel()
 
     @Slot()
     def open_folder(self) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from benchtemp.logbook.index import Kind
 from benchtemp.window.logbook_page.column_menu import ColumnMenu
 from benchtemp.window.logbook_page.columns import USUAL, columns_of
 from benchtemp.window.logbook_page.finding import Finding, find
@@ -19,7 +20,7 @@ from benchtemp.window.logbook_page.kept import (
     kept_order,
     kept_widths,
 )
-from benchtemp.window.logbook_page.list_model import ShotList
+from benchtemp.window.logbook_page.list_model import BLOCK, ShotList
 from benchtemp.window.logbook_page.list_view import ListView, Standing
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.labels import quiet
@@ -28,7 +29,7 @@ from benchtemp.window.sources.background import Background
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from benchtemp.logbook.index import LogbookIndex
+    from benchtemp.logbook.index import LogbookIndex, Row
     from benchtemp.units import TempUnit
     from benchtemp.window.logbook_page.filter_bar import FilterBar
     from benchtemp.window.theme import Theme
@@ -56,6 +57,7 @@ class Listing(Panel):
         self.index = index
         self._filters = filters
         self._sort, self._descending = kept_order()
+        self._chosen_shots: tuple[str, ...] | None = None
         self._wanted: frozenset[str] = frozenset()
         self._last_try = False
         self.columns = ColumnMenu()
@@ -77,6 +79,7 @@ class Listing(Panel):
         header.sortIndicatorChanged.connect(self.shots.sort)
         header.customContextMenuRequested.connect(lambda _point: self.columns.open())
         self.shots.sort_asked.connect(self.sort_by)
+        self.list.chosen_changed.connect(self._forget_shots)
         self._finding.done.connect(self._take)
         self._finding.failed.connect(self.failed)
         self.show_columns(kept_columns())
@@ -130,6 +133,27 @@ class Listing(Panel):
         self.shots.show(self.index, found.places, found.rows)
         self.list.restore(standing)
         self.found.emit()
+
+    # -- what is chosen ------------------------------------------------------------------------------------
+
+    @property
+    def chosen_shots(self) -> tuple[str, ...] | None:
+        """Return which of the files selected are shots, in the list's order; None while it is not known.
+
+        Of a few it is asked for here; of very many only `take_rows` tells.
+        """
+        if self._chosen_shots is None and len(self.list.chosen) <= BLOCK:
+            self.take_rows(filter(None, map(self.shots.row, self.list.chosen)))
+        return self._chosen_shots
+
+    def take_rows(self, rows: Iterable[Row]) -> None:
+        """Take the rows of the files selected."""
+        shots = {row.path for row in rows if row.kind is Kind.SHOT}
+        self._chosen_shots = tuple(place for place in self.list.chosen if place in shots)
+
+    @Slot()
+    def _forget_shots(self) -> None:
+        self._chosen_shots = None
 
     # -- columns and order ---------------------------------------------------------------------------------
 

@@ -11,7 +11,7 @@ from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from benchtemp.logbook.folder import Logbook
-from benchtemp.logbook.index import Choices, Kind, LogbookIndex, Updated
+from benchtemp.logbook.index import Choices, LogbookIndex, Updated
 from benchtemp.window.logbook_page.acting import Acting
 from benchtemp.window.logbook_page.ask_row import AskRow
 from benchtemp.window.logbook_page.check_view import CheckView
@@ -19,7 +19,6 @@ from benchtemp.window.logbook_page.detail import Detail
 from benchtemp.window.logbook_page.export_form import ExportForm
 from benchtemp.window.logbook_page.filter_bar import FilterBar
 from benchtemp.window.logbook_page.kept import keep_split, kept_split
-from benchtemp.window.logbook_page.list_model import BLOCK
 from benchtemp.window.logbook_page.listing import Listing
 from benchtemp.window.logbook_page.looked import Chosen, look_into
 from benchtemp.window.logbook_page.message_line import MessageLine
@@ -72,7 +71,6 @@ class LogbookPage(Panel):
         self._logbook = logbook
         # What was thrown away lies in the bin as it lay in the logbook, and is listed the same way.
         self._bin = LogbookIndex(Logbook(logbook.bin_dir))
-        self._chosen_shots: tuple[str, ...] | None = None
         self.title = QLabel("Logbook")
         self.filters = FilterBar()
         self.listing = Listing(self.index, self.filters)
@@ -85,7 +83,7 @@ class LogbookPage(Panel):
         self.actions = QHBoxLayout()
         self._split = QSplitter(Qt.Orientation.Horizontal)
         self._stack = QStackedWidget()
-        self._upkeep = Upkeep(logbook, self.index, self)
+        self.upkeep = Upkeep(logbook, self.index, self)
         self._looking = Background(self, name="details")
         self._opening = Background(self, name="recording")
         self._look_timer = QTimer(self)
@@ -129,7 +127,7 @@ class LogbookPage(Panel):
         self.list.edit_asked.connect(self.detail.take_focus)
         self.detail.left.connect(self.take_focus)
         self.list.bin_asked.connect(self.acting.move)
-        upkeep = self._upkeep
+        upkeep = self.upkeep
         upkeep.moved.connect(self.listing.search)
         upkeep.settled.connect(self._take_update)
         upkeep.choices_found.connect(self._take_choices)
@@ -174,17 +172,11 @@ class LogbookPage(Panel):
 
     @property
     def chosen_shots(self) -> tuple[str, ...]:
-        """Return the places of the shots selected, in the list's order, without recordings and flushes.
+        """Return the places of the shots selected, without recordings and flushes; none in the bin.
 
         Of very many files it is known a moment later, as `chosen_changed` tells.
         """
-        if self._chosen_shots is None:
-            places = () if self.in_bin else self.list.chosen
-            if len(places) > BLOCK:
-                return ()
-            rows = [self.shots.row(place) for place in places]
-            self._chosen_shots = tuple(row.path for row in rows if row is not None and row.kind is Kind.SHOT)
-        return self._chosen_shots
+        return () if self.in_bin else self.listing.chosen_shots or ()
 
     @property
     def chosen(self) -> tuple[Path, ...]:
@@ -194,14 +186,14 @@ class LogbookPage(Panel):
     @property
     def busy(self) -> bool:
         """Tell whether anything is being read, searched or done."""
-        works = (self.listing, self._upkeep, self._looking, self._opening, self.acting)
+        works = (self.listing, self.upkeep, self._looking, self._opening, self.acting)
         return self.filters.waiting or self._look_timer.isActive() or any(work.busy for work in works)
 
     @Slot()
     def read(self) -> None:
         """Show what is known at once, and look for what is new in the background."""
         self.listing.search()
-        self._upkeep.begin()
+        self.upkeep.begin()
 
     @Slot()
     def take_focus(self) -> None:
@@ -228,9 +220,8 @@ class LogbookPage(Panel):
         self.detail.commit()
         self.listing.index = self._bin if shown else self.index
         self.title.setText("Bin" if shown else "Logbook")
-        self._chosen_shots = None
         self.filters.clear()
-        self._upkeep.show_index(self.shown)
+        self.upkeep.show_index(self.shown)
         self.take_focus()
 
     def show_check(self, *, shown: bool) -> None:
@@ -249,7 +240,7 @@ class LogbookPage(Panel):
     @Slot()
     def _show_found(self) -> None:
         self.export.show_files(self.list.chosen, self.shots.places)
-        if self.shots.places or self._upkeep.reading:
+        if self.shots.places or self.upkeep.reading:
             words = ""
         elif self.filters.narrows:
             words = "Nothing is found. Take a word or a filter away, or clear them all."
@@ -262,7 +253,6 @@ class LogbookPage(Panel):
 
     @Slot()
     def _choose(self) -> None:
-        self._chosen_shots = None
         chosen = self.list.chosen
         found, many = len(self.shots.places), len(chosen)
         words = f"{found:,} {'file' if found == 1 else 'files'}"
@@ -284,26 +274,17 @@ class LogbookPage(Panel):
     @Slot(object)
     def _take_looked(self, chosen: Chosen) -> None:
         self.detail.show_chosen(chosen, editable=not self.in_bin)
-        if self._chosen_shots is None and not self.in_bin:
-            shots = {row.path for row in chosen.rows if row.kind is Kind.SHOT}
-            self._chosen_shots = tuple(place for place in self.list.chosen if place in shots)
+        if self.listing.chosen_shots is None:
+            self.listing.take_rows(chosen.rows)
             self.acting.fit(self.list.chosen)
             self.chosen_changed.emit()
 
     # -- keeping up ----------------------------------------------------------------------------------------
 
-    def read_anew(self) -> None:
-        """Make the list anew from the files."""
-        self._upkeep.rebuild()
-
     def renew(self) -> None:
         """Show what has just been done to files; the index knows it already."""
         self.listing.search()
-        self._upkeep.update()
-
-    def stop_reading(self) -> None:
-        """Stop bringing the list up to date."""
-        self._upkeep.cancel()
+        self.upkeep.update()
 
     @Slot(object)
     def _take_update(self, updated: Updated) -> None:
@@ -342,12 +323,12 @@ class LogbookPage(Panel):
     def showEvent(self, event: QShowEvent) -> None:
         """Look again if something changed meanwhile."""
         super().showEvent(event)
-        self._upkeep.set_seen(seen=True)
+        self.upkeep.set_seen(seen=True)
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Take what is being typed, and remember how the list looks."""
         super().hideEvent(event)
-        self._upkeep.set_seen(seen=False)
+        self.upkeep.set_seen(seen=False)
         self.detail.commit()
         self.listing.keep()
 
@@ -357,7 +338,7 @@ class LogbookPage(Panel):
         self._look_timer.stop()
         self.filters.stop()
         self.acting.close_down()
-        self._upkeep.close_down()
+        self.upkeep.close_down()
         self.listing.close_down()
         for work in (self._looking, self._opening):
             work.join()
