@@ -81,22 +81,47 @@ def brief(code: int, *, as_json: bool, unit: TempUnit) -> None:
 @click.option(
     "--interval", "interval_s", type=float, default=180.0, help="Pump on to pump on, s; usually 180."
 )
+@click.option("--setpoint", "setpoint_degc", type=float, help="What its display is set to, °C; as found.")
+@click.option("--dose", "dose_g", type=float, default=18.0, help="Dry coffee, g; usually 18.")
+@click.option(
+    "--grind", "grind_percent", type=float, default=100.0, help="Particle size, % of the usual; usually 100."
+)
 @click.option("--even", is_flag=True, help="Keep all intervals alike; usually they differ by up to 35 %.")
 @logbook_option
-def pull(code: int, *, shots: int, interval_s: float, even: bool, logbook: Path | None) -> None:
+def pull(
+    code: int,
+    *,
+    shots: int,
+    interval_s: float,
+    setpoint_degc: float | None,
+    dose_g: float,
+    grind_percent: float,
+    even: bool,
+    logbook: Path | None,
+) -> None:
     """Pull shots in one sitting, at once, and keep the recording in the logbook's folder for the case.
 
     Each sitting finds the machine as its owner left it.
 
     \b
-    Example:
+    Examples:
       benchtemp case pull 4711 --shots 8 --interval 240
+      benchtemp case pull 4711 --shots 2 --grind 125
     """
     from benchtemp.teaching.cases.case_folder import keep_sitting, next_sitting
 
     found, folder = _place(code, logbook)
     number = next_sitting(folder)
-    stream = found.pull(shots, interval_s=interval_s, irregular=not even, sitting=number, started=_now())
+    stream = found.pull(
+        shots,
+        interval_s=interval_s,
+        irregular=not even,
+        setpoint_degc=setpoint_degc,
+        dose_g=dose_g,
+        grind_percent=grind_percent,
+        sitting=number,
+        started=_now(),
+    )
     click.echo(str(keep_sitting(folder, number, stream)))
 
 

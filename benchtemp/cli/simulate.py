@@ -36,7 +36,7 @@ def _number(
     return click.option(option, name, type=float, default=usual, callback=check, help=told)
 
 
-_NAMES = {"s": "s", "min": "min", "g": "g", "Hz": "hz", "K": "k", "°C": "degc"}
+_NAMES = {"s": "s", "min": "min", "g": "g", "Hz": "hz", "K": "k", "°C": "degc", "%": "percent"}
 
 
 @click.command()
@@ -51,6 +51,7 @@ _NAMES = {"s": "s", "min": "min", "g": "g", "Hz": "hz", "K": "k", "°C": "degc"}
 @_number("--idle", (1, 600), "min", "Minutes unused before the first shot; usually hours.")
 @_number("--flush", (0, 60), "s", "Flush before each shot, s; usually 0.", usual=0.0)
 @_number("--setpoint", (60, 130), "°C", "°C; usually the machine's own.")
+@_number("--grind", (70, 140), "%", "Mean particle size, % of the usual; usually 100.", usual=100.0)
 @click.option("--cold", is_flag=True, help="Begin with a cold machine, switched on at the first reading.")
 @click.option(
     "--place",
@@ -70,6 +71,11 @@ _NAMES = {"s": "s", "min": "min", "g": "g", "Hz": "hz", "K": "k", "°C": "degc"}
 @click.option("--started", default="", help="Date and time with UTC offset for the header; usually now.")
 @click.option("--overwrite", is_flag=True, help="Replace files that are there already.")
 @click.option(
+    "--again",
+    type=click.Path(path_type=Path),
+    help="Make this recording of a sitting at a virtual machine again, from its own marks.",
+)
+@click.option(
     "--demo-streams",
     "demo_dir",
     type=click.Path(path_type=Path),
@@ -84,6 +90,8 @@ def simulate(ctx: click.Context, /, **options: Any) -> int:
       benchtemp simulate --list
       benchtemp simulate --machine heat-exchanger --idle 30 --flush 6 --shots 1 --out flushed.ecsv
       benchtemp simulate --probe-offset -0.8 --time-constant 2 --out probe_off.ecsv
+      benchtemp simulate --grind 85 --setpoint 97 --shots 5 --out finer.ecsv
+      benchtemp simulate --again recording.ecsv --out again.ecsv
       benchtemp simulate --demo-streams demo_streams
     """
     if options["list_machines"]:
@@ -93,6 +101,8 @@ def simulate(ctx: click.Context, /, **options: Any) -> int:
     if options["out"] is None:
         raise BadInput("Name the file to write, for instance --out shots.ecsv.")
     _check_target(options["out"], overwrite=options["overwrite"])
+    if options["again"] is not None:
+        return _make_again(options["again"], options["out"], overwrite=options["overwrite"])
     started = _started(options["started"])
     stream = _make(options, started, _command_line(ctx, started))
     from benchtemp.logbook.ecsv import write_stream
@@ -123,6 +133,26 @@ def _make_demo_streams(folder: Path, *, overwrite: bool) -> int:
         write_stream(path, make(), overwrite=overwrite)
         click.echo(str(path))
     return 0
+
+
+def _make_again(recording: Path, out: Path, *, overwrite: bool) -> int:
+    import numpy as np
+
+    from benchtemp.logbook.ecsv import read_stream, write_stream
+    from benchtemp.readings.virtual.again import sitting_again
+
+    kept = read_stream(recording)
+    made = sitting_again(kept)
+    write_stream(out, made, overwrite=overwrite)
+    rows = min(len(kept.t_s), len(made.t_s))
+    same = np.all(kept.temps_degc[:rows] == made.temps_degc[:rows], axis=1)
+    if kept.weight_g is not None and made.weight_g is not None:
+        same &= kept.weight_g[:rows] == made.weight_g[:rows]
+    others = max(len(kept.t_s), len(made.t_s)) - int(same.sum())
+    told = "all the same" if not others else f"{others} of them not the same"
+    click.echo(f"{len(made.t_s)} readings made again, {told} as in {recording}")
+    click.echo(str(out))
+    return 0 if not others else 1
 
 
 def _check_target(path: Path, *, overwrite: bool) -> None:
@@ -184,7 +214,7 @@ def _make(options: dict[str, Any], started: str, command: str) -> Stream:
 
     from benchtemp.readings.virtual import Place, Scale
     from benchtemp.readings.virtual import simulate as run
-    from benchtemp.readings.virtual.script import series, standing
+    from benchtemp.readings.virtual.script import Grind, series, standing
 
     machine = _machine(options["key"], options["setpoint_degc"])
     if options["cold"] and options["idle_min"] is not None:
@@ -210,7 +240,7 @@ def _make(options: dict[str, Any], started: str, command: str) -> Stream:
     idle_min = options["idle_min"]
     return run(
         machine,
-        script,
+        (Grind(percent=options["grind_percent"]), *script),
         seed=options["seed"],
         rate_hz=options["rate_hz"],
         places=[Place(place) for place in options["places"]] or None,
@@ -228,6 +258,7 @@ def _make(options: dict[str, Any], started: str, command: str) -> Stream:
                 "machine": machine.name,
                 "setpoint_degc": f"{machine.boiler.control.setpoint_degc:g}",
                 **({"idle_min": f"{idle_min:g}"} if idle_min is not None else {}),
+                **({"grind": f"{options['grind_percent']:g} %"} if options["grind_percent"] != 100.0 else {}),
                 **({"flush_s": f"{options['flush_s']:g}"} if options["flush_s"] else {}),
             },
         },

@@ -127,6 +127,10 @@ class OperatedMachine:
                     f"The machine has stood idle for {idle_min:.1f} min already; give a longer time."
                 )
 
+    def waits_until_s(self, order: Order) -> float:
+        """Return when an idle time ordered now would be over."""
+        return (self._idle_since_s or 0.0) + order.value * 60.0
+
     # -- time
 
     def advance(self, to_s: float, next_command_s: float, do_command: Callable[[], None]) -> bool:

@@ -47,14 +47,14 @@ def cup_curve(machine: Machine, dose_g: float, longest_s: float = 60.0) -> CupCu
     for step in range(1, steps + 1):
         _pour(pump, basket, machine.room_degc)
         poured_g[step] = basket.poured_kg * 1000.0
-    ran_s = np.arange(steps + 1) * FLOWING_STEP_S
+    ran_s: FloatArray = np.linspace(0.0, steps * FLOWING_STEP_S, steps + 1)
     rate_g_per_s: FloatArray = np.asarray(np.gradient(poured_g, ran_s), dtype=np.float64)
     pump.switch(on=False)
     for _ in range(round(_RUN_OUT_S / FLOWING_STEP_S)):
         _pour(pump, basket, machine.room_degc)
     # After pump off the pressure lets go in a time of its own, whatever the flow was.
     run_out_s = (basket.poured_kg * 1000.0 - poured_g[-1]) / max(float(rate_g_per_s[-1]), 1e-9)
-    cup_g: FloatArray = poured_g + rate_g_per_s * run_out_s
+    cup_g: FloatArray = np.asarray(poured_g + rate_g_per_s * run_out_s, dtype=np.float64)
     return CupCurve(ran_s, cup_g)
 
 

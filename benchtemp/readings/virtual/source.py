@@ -225,14 +225,13 @@ class VirtualSource:
         with self._lock:
             operated = self._opened
             if t_s is None:
-                operated.refuse(order)
+                if not self._commands:  # else what they make of the machine decides, when its turn comes
+                    operated.refuse(order)
+                if order.ends_waiting or order.kind is OrderKind.FLUSH:
+                    self._paced.stop_hurrying()
                 t_s = self._next_moment_s()
-                if order.ends_waiting:
-                    self._paced.stop_hurrying()
-                elif order.kind is OrderKind.IDLE:
-                    self._paced.hurry((operated.state.idle_since_s or 0.0) + order.value * 60.0)
-                elif order.kind is OrderKind.FLUSH:
-                    self._paced.stop_hurrying()
+                if order.kind is OrderKind.IDLE and not order.ends_waiting:
+                    self._paced.hurry(operated.waits_until_s(order))
             self._put(t_s, lambda: operated.obey(order))
         self._paced.interrupt()
 

@@ -198,5 +198,6 @@ def worth_a_line(marks: tuple[Mark, ...]) -> list[Mark]:
 
 
 def _mark_text(mark: Mark) -> str:
-    text = mark.text if mark.kind is MarkKind.NOTE else str(mark)
+    # What was done to a virtual machine is told by a note; here the rest of the note is enough.
+    text = mark.text.removeprefix("machine: ") if mark.kind is MarkKind.NOTE else str(mark)
     return text if len(text) <= _TEXT_MAX else text[: _TEXT_MAX - 1] + "…"
