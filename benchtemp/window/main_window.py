@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from functools import cached_property
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer, Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
-from benchtemp.readings.replay import ReplaySource
 from benchtemp.window.bench_place import BenchPlace
 from benchtemp.window.commands import commands
 from benchtemp.window.exchange import Exchange
@@ -21,11 +19,11 @@ from benchtemp.window.pages import LatePage, Pages
 from benchtemp.window.planning import Planning
 from benchtemp.window.practising import Practising
 from benchtemp.window.pressing import Pressing
-from benchtemp.window.probes_page.shelf import ProbeShelf, time_constant_s
+from benchtemp.window.probes_page.shelf import ProbeShelf
 from benchtemp.window.rail import Rail
+from benchtemp.window.sittings import Sittings
 from benchtemp.window.start_page import StartPage
 from benchtemp.window.tags_used import TagsUsed
-from benchtemp.window.virtual_machine import own_tags
 from benchtemp.window.window_place import keep_place, keep_reference, kept_reference, restore_place
 
 if TYPE_CHECKING:
@@ -51,10 +49,10 @@ class MainWindow(QMainWindow):
     """Shows the pages and passes on what the user wants.
 
     Attributes:
-        snapshot: Where the bench stood when it was last looked at, None without a source.
         held: Which keys are being held down.
         looks: Theme and unit of the whole window.
         pressing: What presses do that concern more than one page.
+        sittings: What the course of a sitting means for the pages.
 
     Signals:
         closed: The window was closed, after the sitting had ended and its files were whole.
@@ -73,14 +71,11 @@ class MainWindow(QMainWindow):
         self.held = HeldKeys()
         self.large = LargeView(themes, self.held, self)
         self.large.closed.connect(self._leave_presentation)
-        self.snapshot: Snapshot | None = None
-        self._probes_on: tuple[str, ...] = ()
 
         self.board = MessageBoard()
         self._painted = False
         self._book = logbook
         self._shelf = ProbeShelf(logbook, self)
-        self._shelf.changed.connect(self._take_time_constant)
         self.planning = Planning(logbook, choices, self)
         self.practising = Practising(logbook, self._shelf, self)
         self.start = StartPage(logbook, choices)
@@ -102,6 +97,7 @@ class MainWindow(QMainWindow):
         self.rail = Rail(self._pages.names)
         self._lay_out()
         self.looks = Looks(themes, choices, self._pages, self.rail, self.large)
+        self.sittings = Sittings(self, choices, self._shelf, self._probes_place)
         self._connect()
         self.pressing = Pressing(self)
         self._keys = KeyTable(self, commands(self))
@@ -148,12 +144,17 @@ class MainWindow(QMainWindow):
         bench.uncertainty_asked.connect(self.pressing.show_uncertainty)
         bench.plot.reference_chosen.connect(keep_reference)
         bench.notes_of = self.practising.notes_of
-        bench.teaching.changed.connect(self._teach)
-        bench.contents.exercise_asked.connect(self._make_exercise)
+        bench.teaching.changed.connect(self.sittings.teach)
+        bench.contents.exercise_asked.connect(self.sittings.make_exercise)
         self.large.made.connect(bench.replay_bar.add_keys_to)
         self.large.made.connect(self.planning.take_large)
         self.planning.take_strip(bench.plan_strip)
         bench.tags.set_known(self._tags.used)
+
+    @property
+    def snapshot(self) -> Snapshot | None:
+        """Where the bench stood when it was last looked at, None without a source."""
+        return self.sittings.snapshot
 
     @property
     def probes(self) -> ProbesPage:
@@ -194,19 +195,6 @@ class MainWindow(QMainWindow):
         self.bring("Probes")
         self.probes.begin_practice_check(probe, bath)
 
-    @Slot(object)
-    def _begin_case(self, choice: SourceChoice) -> None:
-        """Begin a sitting with a machine to diagnose, whose dose is known."""
-        self.session.begin(choice)
-        self.session.enter(f"dose_g={self.practising.page.diagnosing.dose_g:g}")
-
-    @Slot()
-    def _make_exercise(self) -> None:
-        """Make an exercise of the recording being replayed."""
-        source = self.session.choice.source if self.session.choice is not None else None
-        if isinstance(source, ReplaySource):
-            self.practising.make_exercise_of(source, self.bench.teaching.lesson.notes)
-
     @cached_property
     def key_list(self) -> KeyList:
         """The list of keys and cautions."""
@@ -235,10 +223,6 @@ class MainWindow(QMainWindow):
     def _connect(self) -> None:
         session, start = self.session, self.start
         self._choices.complaint.connect(self._tell_preferences)
-        session.begun.connect(self._begin)
-        session.ended.connect(self._end)
-        session.looked.connect(self.show_snapshot)
-        session.failed.connect(self._fail)
         start.source_chosen.connect(session.begin)
         start.back_asked.connect(self.back_to_bench)
         start.unknown_asked.connect(self.practising.offer_case)
@@ -246,10 +230,10 @@ class MainWindow(QMainWindow):
         self.planning.entered.connect(session.enter)
         self.planning.bench_asked.connect(self._go_to_bench)
         self.planning.findings_asked.connect(lambda: self.bring("Findings"))
-        self.planning.failed.connect(self._fail)
+        self.planning.failed.connect(self.sittings.fail)
         self.practising.page_asked.connect(lambda: self.bring("Practice"))
         self.practising.bench_asked.connect(self.back_to_bench)
-        self.practising.sitting_asked.connect(self._begin_case)
+        self.practising.sitting_asked.connect(self.sittings.begin_case)
         self.practising.check_asked.connect(self._check_for_practice)
         rail = self.rail
         rail.page_chosen.connect(self.show_page)
@@ -292,82 +276,13 @@ class MainWindow(QMainWindow):
     def _go_to_bench(self) -> None:
         self.bring("Bench")
 
-    # -- sittings ------------------------------------------------------------------------------------------
-
     @Slot()
     def _take_tags(self) -> None:
         if self._bench_place.has_bench:
             self.bench.tags.set_known(self._tags.used)
         self.start.set_machines(self._tags.machines)
 
-    @Slot(object)
-    def _begin(self, choice: SourceChoice) -> None:
-        self.board.clear("source", "status", "refused", "dismissed")
-        self._remember(choice)
-        self.bench.begin(choice)
-        self.large.begin(choice)
-        self.reporter.begin(choice)
-        self._bench_place.show_bench()
-        self.bring("Bench")
-        self.bench.focus_start()
-
-    def _remember(self, choice: SourceChoice) -> None:
-        again = dict(choice.begin_again or {})
-        if again:
-            self._choices.change(last_source=again)
-        if again.get("kind") == "replay":
-            self._choices.take(self._choices.now.with_recent(Path(str(again["path"]))))
-
-    @Slot()
-    def _end(self) -> None:
-        self.bench.end()
-        self.bench.plot.set_time_constant(None)
-        self._probes_on = ()
-        self.reporter.end()
-        self.large.begin(None)
-        self.choose_source()
-
-    @Slot(str)
-    def _fail(self, sentence: str) -> None:
-        self.board.put(Message("source", Weight.TROUBLE, sentence))
-
-    @Slot(object)
-    def show_snapshot(self, snapshot: Snapshot | None) -> None:
-        """Show where the bench stands, in what can be seen."""
-        self.snapshot = snapshot
-        if self.large.shown:
-            self.large.show_snapshot(snapshot)
-        else:
-            self.bench.show_snapshot(snapshot)
-        self.planning.show_snapshot(snapshot, self.session.choice)
-        self.reporter.look(snapshot)
-        choice = self.session.choice
-        if snapshot is not None and snapshot.probes != self._probes_on:
-            self._probes_on = snapshot.probes
-            self._shelf.read()
-        if self._probes_place.made is not None:
-            self._probes_place.made.show_sitting(snapshot, choice)
-        self.practising.show_sitting(snapshot, choice)
-        own = choice is not None and choice.keep and not self.practising.is_case(choice)
-        if snapshot is not None and choice is not None and own:
-            recipe = self.planning.own_recipe(snapshot.recipe)
-            tags = own_tags(choice.source, snapshot.tags)
-            self._choices.change(recipe=recipe, tags=self.planning.own_tags(tags))
-
-    @Slot()
-    def _take_time_constant(self) -> None:
-        """Let the plot know the time constant of the basket's probe."""
-        tau_s = time_constant_s(self._shelf, self.snapshot, self.session.choice)
-        self.bench.plot.set_time_constant(tau_s)
-
     # -- commands ------------------------------------------------------------------------------------------
-
-    @Slot()
-    def _teach(self) -> None:
-        """Let the large view follow the lesson, and say nothing of results while they are hidden."""
-        teaching = self.bench.teaching
-        self.large.teach(teaching.lesson if teaching.running else None)
-        self.reporter.hide_results(teaching.lesson.hidden)
 
     @Slot(str)
     def _tell_preferences(self, sentence: str) -> None:
