@@ -44,6 +44,28 @@ _LINES = 22
 """Height of a chart, in lines of text."""
 
 
+def legend_entries(told: dict[str, tuple[str, str]]) -> list[str]:
+    """Return the legend's entries as rich text; a line and the band around it share one.
+
+    Args:
+        told: Sign and colour by name. A band around a line is named after it: `bar left`, `bar left, ± 1 sd`.
+    """
+
+    def of_line(name: str) -> str:
+        line = name.partition(", ")[0]
+        return line if line in told and told[line][1] == told[name][1] else name
+
+    entries = []
+    for name, (_, colour) in told.items():
+        if of_line(name) != name:
+            continue
+        alike = [name, *(other for other in told if other != name and of_line(other) == name)]
+        signs = "".join(told[other][0] for other in alike)
+        words = escape(alike[-1]).replace(" ", "&nbsp;")
+        entries.append(f'<span style="color:{colour}">{signs}</span>&nbsp;{words}')
+    return entries
+
+
 class _Scale(pg.AxisItem):  # type: ignore[misc]  # pyqtgraph has no types
     """An axis whose negative numbers have a proper minus sign."""
 
@@ -124,7 +146,7 @@ class ChartView(Panel):
         self.plot.setBackground(theme.surface)
         self._to_x = converted(chart.x.quantity, self.unit)
         self._to_y = converted(chart.y.quantity, self.unit)
-        self._told: dict[str, tuple[str, bool]] = {}
+        self._told: dict[str, tuple[str, str, bool]] = {}
         self._y_reach = reach(chart, upright=True, convert=self._to_y)
         x_reach = reach(chart, upright=False, convert=self._to_x)
         if chart.x.quantity is Quantity.NAME:
@@ -138,8 +160,9 @@ class ChartView(Panel):
         for order, series in enumerate(chart.series):
             self._series(series, order)
         self._axes()
-        self.legend.setText(" &nbsp; ".join(sign for sign, _ in self._told.values()))
-        self.legend.setVisible(len(self._told) > 1)
+        entries = legend_entries({name: (sign, colour) for name, (sign, colour, _) in self._told.items()})
+        self.legend.setText(" &nbsp; ".join(entries))
+        self.legend.setVisible(len(entries) > 1)
 
     def _axes(self) -> None:
         theme, plot = self.theme, self.plot.getPlotItem()
@@ -201,8 +224,7 @@ class ChartView(Panel):
     def _tell(self, name: str, sign: str, colour: QColor, *, weak: bool = False) -> None:
         """Note an entry for the legend; of several with one name the strongest is shown."""
         if name and not (weak and name in self._told):
-            html = f'<span style="color:{colour.name()}">{sign}</span>&nbsp;'
-            self._told[name] = (html + escape(name).replace(" ", "&nbsp;"), weak)
+            self._told[name] = (sign, colour.name(), weak)
 
     def _level(self, level: Level) -> None:
         theme = self.theme

@@ -8,7 +8,7 @@ import pytest
 
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.units import TempUnit
-from benchtemp.window.findings_page.chart_view import ChartView
+from benchtemp.window.findings_page.chart_view import ChartView, legend_entries
 from benchtemp.window.theme import DARK, LIGHT
 
 
@@ -91,3 +91,21 @@ def test_groups_differ_by_more_than_colour(show):
 def test_a_chart_of_nothing_is_empty_not_broken(show):
     view = show(chart(Series(name="shots", look=Look.POINTS, x=(), y=())))
     assert view.accessibleDescription() == "What it shows."
+
+
+def test_a_line_and_its_band_share_an_entry_of_the_legend():
+    told = {
+        "bar left, ± 1 sd": ("░", "#111111"),
+        "bar right, ± 1 sd": ("░", "#222222"),
+        "bar left": ("━━", "#111111"),
+        "bar right": ("╍╍", "#222222"),
+        "shots, bar left": ("●", "#111111"),
+        "stands out": ("◯", "#333333"),
+    }
+    entries = [entry.replace("&nbsp;", " ") for entry in legend_entries(told)]
+    assert entries == [
+        '<span style="color:#111111">━━░</span> bar left, ± 1 sd',
+        '<span style="color:#222222">╍╍░</span> bar right, ± 1 sd',
+        '<span style="color:#111111">●</span> shots, bar left',
+        '<span style="color:#333333">◯</span> stands out',
+    ]
