@@ -134,6 +134,28 @@ def test_live_and_afterwards_say_the_same_and_the_future_changes_nothing(pot):
         assert early.step(*reading) is expected
 
 
+@pytest.mark.parametrize("burst", [1, 2, 8])
+def test_every_reading_between_a_levels_edges_counts_once(pot, burst):
+    t, temp = pot(boil_degc=94.65, length_s=330.0, period_s=0.25, sd_k=0.3, seed=3)
+    # Readings that come in bursts are given the moment of the last, a tenth of a millisecond apart.
+    rows = np.arange(t.size)
+    t = t[np.minimum(rows // burst * burst + burst - 1, t.size - 1)] + rows % burst * 1e-4
+    level = settled_level(t, temp)
+    assert int(((t >= level.start_s) & (t <= level.end_s)).sum()) == level.mean.readings
+
+
+def test_what_comes_about_an_interruption_lies_between_the_edges_and_does_not_count(pot):
+    t, temp = pot(boil_degc=94.65, length_s=400.0, period_s=0.25, sd_k=0.1, seed=3)
+    there = (t < 270.0) | (t > 290.0)
+    t, temp = t[there], temp[there]
+    level = settled_level(t, temp)
+    assert level.start_s < 270.0
+    assert level.end_s > 290.0
+    inside = int(((t >= level.start_s) & (t <= level.end_s)).sum())
+    # The last sixth of the window before it and the first of the one after it.
+    assert inside - level.mean.readings == pytest.approx(2 * 45.0 / 6 / 0.25, abs=6)
+
+
 def test_states_on_the_way(pot):
     t, temp = pot(seed=2)
     watch = SettleWatch()
