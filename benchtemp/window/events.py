@@ -14,6 +14,7 @@ from benchtemp.shots.stages import Stage
 from benchtemp.window.guidance import CAUTIONS
 from benchtemp.window.messages import Message, MessageBoard, Weight
 from benchtemp.window.sources.background import Background
+from benchtemp.window.virtual_machine import virtual_source
 
 if TYPE_CHECKING:
     from benchtemp.bench.snapshot import Event
@@ -39,6 +40,7 @@ class Reporter(QObject):
         self._board = board
         self._logbook = logbook
         self._replay = False
+        self._keyed = self._marked = False
         self._hidden = False
         self._checks_told = False
         self._work = Background(self, name="interrupted recordings")
@@ -50,6 +52,7 @@ class Reporter(QObject):
     def begin(self, choice: SourceChoice) -> None:
         """Caution where a real machine is at the other end."""
         self._replay = not choice.keep
+        self._keyed, self._marked = virtual_source(choice.source) is not None, False
         self._checks_told = False
         if choice.hardware:
             self._board.put(Message("cautions", Weight.CAUTION, " ".join(CAUTIONS)))
@@ -70,7 +73,8 @@ class Reporter(QObject):
         if isinstance(event, Refused):
             self._board.put(Message("refused", Weight.NOTE, event.reason, lasts_ms=_PASSING_MS))
         elif isinstance(event, PullDismissed):
-            if self._hidden:
+            # A virtual machine's pump runs by the key alone: what was not marked is its portafilter's doing.
+            if self._hidden or (self._keyed and not self._marked):
                 return
             text = f"Not kept as a shot: {event.reason}."
             self._board.put(Message("dismissed", Weight.NOTE, text, lasts_ms=_PASSING_MS))
@@ -83,6 +87,7 @@ class Reporter(QObject):
         """Let disk and source troubles stand for as long as they last."""
         if snapshot is None:
             return
+        self._marked = snapshot.pump_marked
         if snapshot.trouble:
             self._board.put(Message("disk", Weight.TROUBLE, snapshot.trouble, may_go=False))
         else:

@@ -90,6 +90,11 @@ def grind_percent(shot: Shot) -> float:
     return float(found[1]) if found else _USUAL_GRIND
 
 
+def set_degc(shot: Shot) -> float | None:
+    """Return what the display was set to for a shot, None where nothing says."""
+    return temp_from(tag(shot.tags, SETPOINT_TAGS))
+
+
 class _Looked:
     """Shots and checks of a case being looked at."""
 
@@ -115,7 +120,7 @@ class _Looked:
 
     def _is_usual(self, shot: Shot) -> bool:
         """Tell whether a shot was pulled at the settings as found; others brew otherwise by right."""
-        setpoint_degc = temp_from(tag(shot.tags, SETPOINT_TAGS))
+        setpoint_degc = set_degc(shot)
         moved = setpoint_degc is not None and (
             abs(setpoint_degc - self._brief.display_degc) > _SAME_SETPOINT_K
         )

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
 from benchtemp.teaching.cases.diagnosis import evidence_from, mark_diagnosis
 from benchtemp.units import TempUnit, temp_text
 from benchtemp.window.panel import Panel
-from benchtemp.window.panels.labels import Sentence, button
+from benchtemp.window.panels.labels import Sentence, Wrapped, button
 from benchtemp.window.practice_page.case_work import CaseWork
 from benchtemp.window.practice_page.naming import CaseVerdict, FaultNaming
 from benchtemp.window.practice_page.tests_card import TestsCard, scrolled
@@ -64,9 +64,7 @@ class CaseView(Panel):
         self.step.setAccessibleName("What to do next")
         self.step.setWordWrap(True)
         self.title = QLabel()
-        self.brief = QLabel()
-        self.brief.setTextFormat(Qt.TextFormat.PlainText)
-        self.brief.setWordWrap(True)
+        self.brief = Wrapped()
         self.brief.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
         self.brief.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.tests = TestsCard()
@@ -229,7 +227,7 @@ class CaseView(Panel):
         if key == self._shown:
             return
         self._shown = key
-        self.tests.show_tests(work.shots, work.checks)
+        self.tests.show_tests(work.shots, work.checks, work.case.brief.display_degc)
         self._say_step()
 
     def _say_step(self) -> None:

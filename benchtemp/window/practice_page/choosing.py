@@ -165,8 +165,9 @@ class Choosing(Panel):
 
     def _shots_card(self) -> Panel:
         card, inside = self._card("Shots of the logbook", "Tick one or several with Enter.")
-        inside.addWidget(self.list, 1)
+        inside.addWidget(self.list, 100)
         inside.addWidget(self.listed)
+        inside.addStretch(1)  # where there is no list, words and buttons keep together
         row = QHBoxLayout()
         row.setSpacing(6)
         row.addWidget(self.practise_button)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from benchtemp.teaching.cases.evidence import grind_percent, set_degc
 from benchtemp.units import TempUnit, delta_text, temp_text
 from benchtemp.window.panel import Panel
 from benchtemp.window.panels.choice import Choice
@@ -22,11 +23,27 @@ if TYPE_CHECKING:
     from benchtemp.teaching.cases.diagnosis import Evidence
     from benchtemp.window.theme import Theme
 
+_SAME_K = 0.05
+_USUAL_GRIND = 100.0
 
-def shot_line(number: int, shot: Shot, unit: TempUnit) -> str:
-    """Return one shot of a diagnosis, for the list."""
+
+def shot_line(number: int, shot: Shot, unit: TempUnit, found_degc: float) -> str:
+    """Return one shot of a diagnosis, for the list: what was set otherwise than found, and what came out.
+
+    Args:
+        number: From 1.
+        shot: The shot.
+        unit: Of the temperatures.
+        found_degc: What the machine's display says as it is found.
+    """
     result = shot.result
-    parts = [f"Shot {number}", temp_text(result.brew_temp_degc, unit)]
+    parts = [f"Shot {number}"]
+    setpoint_degc = set_degc(shot)
+    if setpoint_degc is not None and abs(setpoint_degc - found_degc) > _SAME_K:
+        parts.append(f"set to {temp_text(setpoint_degc, unit)}")
+    if grind_percent(shot) != _USUAL_GRIND:
+        parts.append(f"grind {grind_percent(shot):g} %")
+    parts.append(temp_text(result.brew_temp_degc, unit))
     if result.time_to_plateau_s is not None:
         parts.append(f"plateau after {result.time_to_plateau_s:.1f} s")
     if result.shot_time_s is not None:
@@ -104,9 +121,15 @@ class TestsCard(Panel):
         for press in (self.bench_button, self.pull_button, self.check_button, self.boil_button, self.speed):
             press.setEnabled(may)
 
-    def show_tests(self, shots: Sequence[Shot], checks: Sequence[Check]) -> None:
-        """List the tests made so far; what earlier ones said is put away."""
-        lines = [shot_line(number, shot, self.unit) for number, shot in enumerate(shots, 1)]
+    def show_tests(self, shots: Sequence[Shot], checks: Sequence[Check], found_degc: float) -> None:
+        """List the tests made so far; what earlier ones said is put away.
+
+        Args:
+            shots: In the order pulled.
+            checks: Of the probe.
+            found_degc: What the machine's display says as it is found.
+        """
+        lines = [shot_line(number, shot, self.unit, found_degc) for number, shot in enumerate(shots, 1)]
         lines += [check_line(number, check, self.unit) for number, check in enumerate(checks, 1)]
         self.tested.setText("\n".join(lines) if lines else "Nothing was tested yet.")
         self.says_button.setVisible(bool(lines))
