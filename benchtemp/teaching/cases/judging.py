@@ -5,9 +5,9 @@ times. What a sound machine may do is what the brief says; what a faulty one doe
 build (`expected`) over all sizes a fault may have (`sealed`), and worse ones.
 
 The grind is a candidate because it is seen in both: a bed of other resistance gives another yield, and its
-water, faster or slower through group and bed, comes hotter or colder (by +0.8 to −1.4 K on the model). Dose,
-beans and the room's temperature are none: they are the trainee's own, or do less than one shot differs from
-the next.
+water, faster or slower through group and bed, comes hotter or colder (by +0.8 to −1.4 K on the model). The
+dose is none: the trainee weighs it. Nor are the room, which moves a shot by 0.03 K per kelvin on the model, and
+the fresh water's temperature, by less than 0.01: a sound machine may be off by more than a season of either.
 """
 
 from __future__ import annotations

@@ -147,7 +147,7 @@ def test_a_probe_is_found_low_in_its_own_pot_and_named(qtbot, trainee, take):
     qtbot.waitUntil(lambda: len(view.work.shots) == AT_ONCE, timeout=20_000)
     view.tests.says_button.setFocus()
     trainee.key(ENTER)
-    qtbot.waitUntil(lambda: "probe" in view.tests.findings.text(), timeout=5000)
+    qtbot.waitUntil(lambda: "probe" in view.tests.findings.text(), timeout=20_000)
     name_fault(trainee, view, Fault.PROBE_LOW, f"{abs(size_k):.2f}")
     qtbot.waitUntil(view.verdict.isVisible, timeout=10_000)
     assert view.verdict.verdict.text().startswith("✓")
