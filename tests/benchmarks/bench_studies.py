@@ -8,12 +8,11 @@ often its 95 % interval holds that truth. Goal: 93 to 97 %.
 
 from __future__ import annotations
 
-import argparse
-import time
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
+from covering import Row, Simulate, asked_for, covered
 from scipy.stats import norm
 
 from benchtemp.readings.reading import Stream
@@ -27,7 +26,6 @@ from benchtemp.studies.setpoint import setpoint
 from benchtemp.studies.steadiness import steadiness
 from benchtemp.studies.warm_up import warm_up
 
-Row = dict[str, bool]
 LOW, HIGH = 93.0, 97.0
 
 
@@ -205,7 +203,7 @@ def several_testers(rng: np.random.Generator) -> Row:
     }
 
 
-SIMULATIONS: dict[str, Callable[[np.random.Generator], Row]] = {
+SIMULATIONS: dict[str, Simulate] = {
     "steadiness": steady_machine,
     "setpoint": set_machine,
     "routine": idle_machine,
@@ -218,28 +216,15 @@ SIMULATIONS: dict[str, Callable[[np.random.Generator], Row]] = {
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--machines", type=int, default=2000, help="simulated machines per study")
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="only this study")
-    asked = parser.parse_args()
+    asked = asked_for(__doc__, machines=2000)
     warnings.simplefilter("error")
     print(f"{asked.machines} simulated machines per study, seed {asked.seed}; goal {LOW:g} to {HIGH:g} %")
     print(f"{'study':20} {'interval':34} {'covers':>8} {'of':>6}   ms each")
-    for name, simulate in SIMULATIONS.items():
-        if asked.only and asked.only != name:
-            continue
-        rng = np.random.default_rng([asked.seed, len(name)])
-        hits: dict[str, list[bool]] = {}
-        began = time.perf_counter()
-        for _ in range(asked.machines):
-            for interval, covered in simulate(rng).items():
-                hits.setdefault(interval, []).append(bool(covered))
-        each_ms = 1000 * (time.perf_counter() - began) / asked.machines
-        for interval, covered in hits.items():
-            share = 100 * float(np.mean(covered))
-            print(f"{name:20} {interval:34} {share:7.1f}% {len(covered):6}   {each_ms:.1f}"
-                  + ("" if LOW <= share <= HIGH else "   OUTSIDE"))  # fmt: skip
+    for one in covered(SIMULATIONS, asked):
+        share = 100.0 * one.held / one.count
+        remark = "" if LOW <= share <= HIGH else "   OUTSIDE"
+        figures = f"{share:7.1f}% {one.count:6}   {1000 * one.each_s:.1f}"
+        print(f"{one.study:20} {one.interval:34} {figures}{remark}")
 
 
 if __name__ == "__main__":

@@ -13,11 +13,10 @@ Goal: 95 %; with N machines the count itself scatters by some 4.4/sqrt(N/24) %.
 
 from __future__ import annotations
 
-import argparse
-import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
+from covering import Row, Simulate, asked_for, covered
 from msgspec.structs import replace
 
 from benchtemp.readings.virtual import Machine, Place, Scale, VirtualMachine, simulate, virtual_machines
@@ -41,7 +40,6 @@ from benchtemp.studies.routine import routine
 from benchtemp.studies.setpoint import setpoint
 from benchtemp.studies.warm_up import warm_up_channel
 
-Row = dict[str, bool]
 MACHINES = virtual_machines()
 RATE_HZ = 4.0
 
@@ -178,7 +176,7 @@ def cycles(rng: np.random.Generator) -> Row:
     return {"period of the heating cycle": heating_cycle({"r": stream}, "T2").period.interval.holds(truth_s)}
 
 
-SIMULATIONS: dict[str, Callable[[np.random.Generator], Row]] = {
+SIMULATIONS: dict[str, Simulate] = {
     "setpoint": setpoints,
     "routine": flushes,
     "warm-up": warm_ups,
@@ -187,24 +185,10 @@ SIMULATIONS: dict[str, Callable[[np.random.Generator], Row]] = {
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--machines", type=int, default=24, help="virtual machines per study")
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="only this study")
-    asked = parser.parse_args()
+    asked = asked_for(__doc__, machines=24)
     print(f"{asked.machines} virtual machines per study, seed {asked.seed}")
-    for name, recover in SIMULATIONS.items():
-        if asked.only and asked.only != name:
-            continue
-        rng = np.random.default_rng([asked.seed, len(name)])
-        hits: dict[str, list[bool]] = {}
-        began = time.perf_counter()
-        for _ in range(asked.machines):
-            for interval, recovered in recover(rng).items():
-                hits.setdefault(interval, []).append(bool(recovered))
-        each_s = (time.perf_counter() - began) / asked.machines
-        for interval, recovered in hits.items():
-            print(f"{name:10} {interval:30} {sum(recovered):4} of {len(recovered):4}   {each_s:.1f} s each")
+    for one in covered(SIMULATIONS, asked):
+        print(f"{one.study:10} {one.interval:30} {one.held:4} of {one.count:4}   {one.each_s:.1f} s each")
 
 
 if __name__ == "__main__":

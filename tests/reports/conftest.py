@@ -126,17 +126,18 @@ def demo_stream():
     return read
 
 
-@pytest.fixture
-def hostile(recording):
+@pytest.fixture(scope="session")
+def hostile(recorded, tmp_path_factory):
     """Return shots whose every text wants to be something else."""
     name = "plain.ecsv" if sys.platform == "win32" else f"a&b {SCRIPT.replace('/', '')}.ecsv"
-    path = recording(
+    path = tmp_path_factory.mktemp("hostile") / name
+    stream = recorded(
         93.0,
         92.5,
-        name=name,
         meta={"machine": HOSTILE["machine"], "tags": HOSTILE, "notes": f"note {SCRIPT}"},
         notes=((40.0, f"cup {SCRIPT} changed"),),
     )
+    write_stream(path, stream)
     return read_tested([path])
 
 

@@ -163,7 +163,7 @@ def test_plain_values_and_charts(washing):
 def test_flush_need_of_a_virtual_machine_is_recovered():
     machine = virtual_machines()["heat-exchanger"]
     need_s = 4.0
-    tested = [(idle, flush) for idle in (5.0, 10.0, 15.0) for flush in (0.0, 2.0, 4.0, 6.0, 8.0)]
+    tested = [(idle, flush) for idle in (5.0, 10.0, 15.0) for flush in (0.0, 3.0, 6.0, 8.0)]
 
     def pulled(routines, seed):
         steps = [KnockOut()]

@@ -85,13 +85,13 @@ def test_settling_time_of_a_virtual_machines_group_is_recovered():
     machine = virtual_machines()["dual-boiler"]
     places = (Place.BASKET, Place.GROUP)
     virtual = VirtualMachine(machine, warm=False, places=places)
-    t_s = np.arange(0.0, 4500.0, 5.0)
+    t_s = np.arange(0.0, 3600.0, 5.0)
     degc = np.empty_like(t_s)
     for index, at_s in enumerate(t_s.tolist()):
         virtual.advance(at_s)
         degc[index] = virtual.place_degc(Place.GROUP)
     truth_min = t_s[np.flatnonzero(np.abs(degc - degc[-100:].mean()) > 0.5)[-1]] / 60.0
-    script = (Note(text="switched on"), Wait(seconds=3900.0))
+    script = (Note(text="switched on"), Wait(seconds=3300.0))
     stream = simulate(machine, script, seed=1, rate_hz=1.0, warm=False, places=places)
     found = warm_up_channel(stream, "T2")
     interval = found.settling.settling_interval

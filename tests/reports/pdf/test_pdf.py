@@ -1,6 +1,7 @@
 import io
 import re
 
+import msgspec
 import pytest
 from pypdf import PdfReader
 
@@ -169,7 +170,15 @@ def test_no_text_breaks_the_layout(text):
 
 
 def test_hostile_names_are_readable_in_it(hostile):
-    _, texts = pages(make_report(hostile))
+    made = make_report(hostile)
+    # Names in charts are tested where charts are drawn.
+    parts = tuple(
+        msgspec.structs.replace(
+            part, blocks=tuple(block for block in part.blocks if not isinstance(block, Drawing))
+        )
+        for part in made.sections
+    )
+    _, texts = pages(msgspec.structs.replace(made, sections=parts))
     text = "".join("".join(texts).split())
     assert "../../x<script>document.title='ran'</script>" in text
     assert '=HYPERLINK("http://evil.example","x")' in text

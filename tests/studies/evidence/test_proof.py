@@ -9,7 +9,6 @@ from benchtemp.probes.probe import Probe
 from benchtemp.probes.uncertainty import Distribution
 from benchtemp.shots.budget import Grounds, budget_of
 from benchtemp.shots.recipe import Recipe
-from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.shot import Shot
 from benchtemp.studies.evidence.proof import NOT_PROVEN, enclosed, proof_of
 from benchtemp.studies.evidence.shot_record import record_of
@@ -33,21 +32,11 @@ def probe(*checks):
 
 
 @pytest.fixture
-def pulled_with():
+def pulled_with(brewed):
     def make(correction, drift_half_width_k=0.05):
-        result = Result(
-            kind=PullKind.SHOT,
-            rise_s=0.0,
-            pump_on_s=0.0,
-            pump_on_source=Origin.MARKED,
-            pump_off_s=25.0,
-            pump_off_source=Origin.MARKED,
-            brew_temp_degc=93.0,
-            brew_temp_uncertainty_k=0.02,
-        )
         shot = Shot(
             number=1,
-            result=result,
+            result=brewed,
             recipe=Recipe(),
             correction=correction,
             grounds=Grounds(drift_half_width_k=drift_half_width_k),
@@ -140,10 +129,10 @@ def test_studies_see_the_wider_uncertainty(pulled_with):
     shot = pulled_with(first.correction)
     seen = record_of(shot, probe=probe(first, second))
     (share_k,) = [k for name, k in seen.shared_k.items() if name.startswith("check of basket")]
-    assert share_k**2 == pytest.approx(0.5**2 / 3.0 + seen_at_the_check(shot) ** 2, rel=1e-6)
+    assert share_k**2 == pytest.approx(0.5**2 / 3.0 + at_the_check_k(shot) ** 2, rel=1e-6)
     assert seen.expanded_uncertainty_k > record_of(shot).expanded_uncertainty_k
 
 
-def seen_at_the_check(shot):
+def at_the_check_k(shot):
     correction = shot.correction
-    return correction.uncertainty_at(correction.reported(93.0))
+    return correction.uncertainty_at(correction.reported(shot.result.brew_temp_degc))

@@ -5,26 +5,13 @@ from benchtemp.errors import BadInput
 from benchtemp.probes.correction import Correction
 from benchtemp.readings.reading import Mark, MarkKind
 from benchtemp.shots.recipe import Recipe
-from benchtemp.shots.result import Origin, PullKind, Result
 from benchtemp.shots.shot import Shot
 from benchtemp.studies.evidence.shot_record import Known, record_of
 from benchtemp.studies.evidence.shot_set import Selection, chosen
 
 
 @pytest.fixture
-def shot():
-    result = Result(
-        kind=PullKind.SHOT,
-        rise_s=641.0,
-        pump_on_s=640.0,
-        pump_on_source=Origin.MARKED,
-        pump_off_s=665.0,
-        pump_off_source=Origin.MARKED,
-        plateau_start_s=648.0,
-        plateau_end_s=665.0,
-        brew_temp_degc=93.2,
-        brew_temp_uncertainty_k=0.02,
-    )
+def shot(brewed):
     tags = {
         "setpoint": "95 °C",
         "idle time": "20 min",
@@ -33,7 +20,7 @@ def shot():
         "machine": "Ferrowick Two",
     }
     checked = Correction(probe="K-07", checked="2031-02-27", uncertainty_k=0.1)
-    return Shot(number=3, result=result, recipe=Recipe(), tags=tags, correction=checked)
+    return Shot(number=3, result=brewed, recipe=Recipe(), tags=tags, correction=checked)
 
 
 MARKS = [Mark(10.0, MarkKind.PUMP_ON), Mark(35.0, MarkKind.PUMP_OFF), Mark(640.0, MarkKind.PUMP_ON)]
