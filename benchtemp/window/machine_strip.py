@@ -209,8 +209,8 @@ class MachineStrip(Panel):
 
     @Slot()
     def flush_now(self) -> None:
-        """Let water run through the group for the time given."""
-        if self.flush.value is not None and not self.flush.property("wrong"):
+        """Let water run through the group for the time given, where this can be seen."""
+        if self.isVisible() and self.flush.value is not None and not self.flush.property("wrong"):
             self._order("FLUSH", self.flush.value)
 
     @Slot()

@@ -1,9 +1,11 @@
 """`benchtemp case` as a trainee runs it."""
 
 import json
+from pathlib import Path
 
 import pytest
 
+from benchtemp.logbook.ecsv import read_meta
 from benchtemp.teaching.cases.fault import Fault
 from benchtemp.teaching.cases.sealed import unsealed
 
@@ -93,3 +95,15 @@ def test_what_cannot_be_is_one_sentence(command, tmp_path, words, said):
 
 def test_a_number_that_is_no_case_is_wrong_usage(command):
     assert command("case", "brief", "0")[0] == 2
+
+
+def test_shots_are_pulled_at_other_settings_and_say_so(command, low):
+    code, out, _ = command(
+        "case", "pull", low, "--shots", "1", "--grind", "125", "--setpoint", "95", "--dose", "17"
+    )
+    assert code == 0
+    tags = read_meta(Path(out.strip()))["tags"]
+    assert (tags["grind"], tags["setpoint"]) == ("125 %", "95 °C")
+    code, _, err = command("case", "pull", low, "--shots", "1", "--grind", "20")
+    assert code != 0
+    assert "70 to 140 %" in err

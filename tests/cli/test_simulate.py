@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import shlex
+import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from benchtemp.bench.sitting import start_sitting
 from benchtemp.cli import run
-from benchtemp.logbook.ecsv import read_stream
-from benchtemp.readings.virtual import virtual_machines
+from benchtemp.logbook.ecsv import read_stream, write_stream
+from benchtemp.logbook.folder import Logbook
+from benchtemp.readings.virtual import Order, OrderKind, VirtualSource, virtual_machines
 from benchtemp.readings.virtual.demo import demo_streams
 
 
@@ -173,3 +177,51 @@ def test_bad_input_is_one_sentence_and_leaves_no_file(arguments, said, tmp_path,
 def test_a_wrong_option_is_wrong_usage(arguments, capsys):
     assert simulate(*arguments, "--out", "x.ecsv") == 2
     assert "Invalid value" in capsys.readouterr().err
+
+
+def test_a_finer_grind_fills_the_cup_less_and_is_told(tmp_path, capsys):
+    yields = {}
+    for grind in ("85", "100", "125"):
+        out = tmp_path / f"{grind}.ecsv"
+        assert simulate("--shots", "1", "--shot-time", "20", "--grind", grind, "--out", str(out)) == 0
+        stream = read_stream(out)
+        yields[grind] = stream.meta["truth"][0]["yield_g"]
+        assert stream.meta["tags"].get("grind", "100 %") == f"{grind} %"
+    assert yields["85"] < 0.8 * yields["100"] < 0.8 * 0.8 * yields["125"]
+    assert simulate("--grind", "20", "--out", str(tmp_path / "x.ecsv")) != 0
+    assert "from 70 to 140 %" in capsys.readouterr().err
+
+
+def test_only_a_sitting_at_a_virtual_machine_is_made_again(tmp_path, capsys):
+    scripted = tmp_path / "scripted.ecsv"
+    stream = replace(demo_streams()["coarse_unmarked"](), meta={"kind": "recording"})
+    write_stream(scripted, stream)
+    assert simulate("--again", str(scripted), "--out", str(tmp_path / "again.ecsv")) != 0
+    assert "not recorded on a virtual machine" in capsys.readouterr().err
+    assert not (tmp_path / "again.ecsv").exists()
+
+
+def test_a_sitting_is_made_again_to_the_last_bit(tmp_path, capsys):
+    source = VirtualSource(virtual_machines()["dual-boiler"], seed=3, speed=60.0)
+    live = start_sitting(source, logbook=Logbook(tmp_path))
+    live.start()
+
+    def wait_until(t_s):
+        deadline_s = time.monotonic() + 20.0
+        while live.snapshot is None or (live.snapshot.last_s or 0.0) < t_s:
+            assert time.monotonic() < deadline_s
+            time.sleep(0.005)
+
+    wait_until(1.0)
+    source.order(Order(OrderKind.SETPOINT, 97.0))
+    live.press()
+    wait_until(source.now_s() + 20.0)
+    live.press()
+    wait_until(source.now_s() + 20.0)
+    recording = live.snapshot.recording
+    live.stop()
+    out = tmp_path / "again.ecsv"
+    assert simulate("--again", str(recording), "--out", str(out)) == 0
+    assert "all the same as in" in capsys.readouterr().out
+    kept, made = read_stream(recording), read_stream(out)
+    np.testing.assert_array_equal(made.temps_degc[: len(kept.t_s)], kept.temps_degc)

@@ -6,8 +6,9 @@ build (`expected`) over all sizes a fault may have (`sealed`), and worse ones.
 
 The grind is a candidate because it is seen in both: a bed of other resistance gives another yield, and its
 water, faster or slower through group and bed, comes hotter or colder (by +0.8 to −1.4 K on the model). The
-dose is none: the trainee weighs it. Nor are the room, which moves a shot by 0.03 K per kelvin on the model, and
-the fresh water's temperature, by less than 0.01: a sound machine may be off by more than a season of either.
+dose is none: the trainee weighs it. Nor are the room, which moves a shot by 0.03 K per kelvin on the model,
+and the fresh water's temperature, by less than 0.01: a sound machine may be off by more than a season of
+either.
 """
 
 from __future__ import annotations
