@@ -383,3 +383,11 @@ def test_a_mark_near_the_right_edge_has_its_text_to_the_left(plot, make_snapshot
     early, late = plot.mark_lines._lines
     assert early.label.anchors[0] == (0.0, 0.5)
     assert late.label.anchors[0] == (1.0, 0.5)
+
+
+def test_a_text_goes_left_where_it_would_run_over_the_next_mark(plot, make_snapshot):
+    marks = (Mark(18.0, MarkKind.NOTE, "a rather long note"), Mark(19.0, MarkKind.NOTE, "next"))
+    plot.show_snapshot(make_snapshot(now_s=36.6, last_s=36.6, marks=marks, **PULL))
+    first, second = plot.mark_lines._lines
+    assert first.label.anchors[0] == (1.0, 0.5)
+    assert second.label.anchors[0] == (0.0, 0.5)

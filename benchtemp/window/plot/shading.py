@@ -180,14 +180,26 @@ class MarkLines:
                 x_s, text = wanted[index]
                 line.setPos(x_s)
                 line.label.setFormat(text.replace("{", "(").replace("}", ")"))
-                line.label.anchors = [self._side(line, x_s, start_s, end_s)] * 2
+                after_s = min((x for x, _ in wanted if x > x_s), default=end_s)
+                side = self._side(line, x_s, start_s=start_s, after_s=after_s, end_s=end_s)
+                line.label.anchors = [side] * 2
                 high = text == str(MarkKind.PUMP_ON)
                 line.label.setPosition(_TOP if high else _BELOW[index % len(_BELOW)])
 
-    def _side(self, line: Any, x_s: float, start_s: float, end_s: float) -> tuple[float, float]:
-        """Return the text's anchor: right of the line, or left of it where it would leave the plot."""
+    def _side(
+        self, line: Any, x_s: float, *, start_s: float, after_s: float, end_s: float
+    ) -> tuple[float, float]:
+        """Return the text's anchor: right of the line; left where it would leave the plot or cross the next.
+
+        Args:
+            line: With its text.
+            x_s: Its place on the axis.
+            start_s, end_s: Edges of the plot.
+            after_s: Place of the next line.
+        """
         width_s = line.label.boundingRect().width() / max(1.0, self._canvas.view.width()) * (end_s - start_s)
-        return (1.0, 0.5) if x_s + width_s > end_s else (0.0, 0.5)
+        leaves, crosses = x_s + width_s > end_s, x_s + width_s > after_s
+        return (1.0, 0.5) if leaves or (crosses and x_s - width_s >= start_s) else (0.0, 0.5)
 
 
 def worth_a_line(marks: tuple[Mark, ...]) -> list[Mark]:
