@@ -106,6 +106,7 @@ class ChartView(Panel):
         self.setAccessibleName(chart.title)
         self.setAccessibleDescription(chart.summary)
         self.title = heading(chart.title)
+        self.title.setWordWrap(True)  # a long one must not take the chart beside it its room
         self.legend = QLabel()
         self.legend.setTextFormat(Qt.TextFormat.RichText)
         self.legend.setWordWrap(True)
