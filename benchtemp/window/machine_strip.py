@@ -56,10 +56,10 @@ class MachineStrip(Panel):
         self._state: MachineState | None = None
         self._dose_g: float | None = None
         self.setpoint = NumberField(name="setpoint", decimals=1, may_be_empty=False)
-        self.grind = NumberField(name="grind size", low=70, high=140, decimals=0, may_be_empty=False)
+        self.grind = NumberField(name="grind size", decimals=0, may_be_empty=False)
         self.grind.setToolTip("Mean particle size in percent of the usual: less is finer and flows slower")
-        self.flush = NumberField(name="flush", low=1, high=60, decimals=1, may_be_empty=False)
-        self.idle = NumberField(name="idle time", low=0.5, high=180, decimals=1, may_be_empty=False)
+        self.flush = NumberField(name="flush", decimals=1, may_be_empty=False)
+        self.idle = NumberField(name="idle time", decimals=1, may_be_empty=False)
         self.flush.show_value(_USUAL_FLUSH_S)
         self.idle.show_value(_USUAL_IDLE_MIN)
         self.setpoint_unit = quiet("°C")
@@ -123,9 +123,24 @@ class MachineStrip(Panel):
         """Take and show the setpoint in another unit."""
         super().set_unit(unit)
         self.setpoint_unit.setText(unit.symbol)
-        self.setpoint.set_range(round(degc_to(60.0, unit)), round(degc_to(130.0, unit)))
         self._setpoint_mirror.start_over()
-        self._show_state()
+        if self._source is not None:
+            self._limit()
+            self._show_state()
+
+    def _limit(self) -> None:
+        """Let the fields take what can be ordered."""
+        from benchtemp.readings.virtual.orders import LIMITS, OrderKind  # noqa: PLC0415 - see virtual_source
+
+        low_degc, high_degc, *_ = LIMITS[OrderKind.SETPOINT]
+        self.setpoint.set_range(round(degc_to(low_degc, self.unit)), round(degc_to(high_degc, self.unit)))
+        for kind, field in (
+            (OrderKind.GRIND, self.grind),
+            (OrderKind.FLUSH, self.flush),
+            (OrderKind.IDLE, self.idle),
+        ):
+            low, high, *_ = LIMITS[kind]
+            field.set_range(low, high)
 
     def follow(self, source: Source | None) -> None:
         """Operate the machine of a sitting; hide where it is none."""
@@ -134,7 +149,9 @@ class MachineStrip(Panel):
         for mirror in (self._setpoint_mirror, self._grind_mirror):
             mirror.start_over()
         self.said.say("")
-        self._show_state()
+        if self._source is not None:
+            self._limit()
+            self._show_state()
         self.setVisible(self._source is not None)
 
     def show_snapshot(self, snapshot: Snapshot | None) -> None:
@@ -156,6 +173,8 @@ class MachineStrip(Panel):
         if state == self._state:
             return
         self._state = state
+        if not any(field.property("wrong") for field in (self.setpoint, self.grind, self.flush, self.idle)):
+            self.said.say("")  # things stand otherwise than when something was refused
         waits = state.waits_until_s is not None
         self.wait_button.setText("Stop" if waits else "Wait to")
         self.wait_button.setAccessibleName("Stop waiting" if waits else "Wait until idle")

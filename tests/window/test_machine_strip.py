@@ -57,11 +57,13 @@ def test_a_machine_is_set_flushed_and_pulled_on_by_keys_and_its_recording_tells_
     assert strip.idle_now.text() == "Pump on"
     keys(Qt.Key.Key_X)
     assert "stop the pump (Space)" in strip.said.text()
+    assert strip.said.isVisible()
     stand.go_on(17.0)
     keys(SPACE)
     stand.wait(lambda: not stand.snapshot.pump_running)
     stand.go_on(12.0)
     stand.wait(lambda: len(stand.snapshot.shots) == 1)
+    assert not strip.said.isVisible(), "the shot is over"
     assert stand.snapshot.shots[0].tags["grind"] == "90 %"
     assert stand.snapshot.shots[0].tags["flush_s"] == "4"
     assert "flush_s" not in stand.snapshot.tags
