@@ -90,7 +90,6 @@ class Acting(QObject):
         self.bin_button.clicked.connect(self.move)
         self.export_button.clicked.connect(self.ask_export)
         self.back_button.clicked.connect(self.leave_bin)
-        page.list.left.connect(self.leave_bin)
         page.detail.changed.connect(self.change)
         page.ask.given.connect(self._put_aside)
         page.ask.left.connect(page.take_focus)

@@ -41,6 +41,12 @@ _SIGNS = {
     Condition.NOT_CLOSED: "○ never closed",
     Condition.HEADER_CHANGED: "○ header changed",
 }
+_COUNTED = {
+    Condition.ROWS_DAMAGED: "with damaged rows",
+    Condition.NOT_CLOSED: "never closed",
+    Condition.HEADER_CHANGED: "with a changed header",
+    Condition.NO_DIGEST: "without a digest to hold it against",
+}
 LISTED_MAX = 2000
 
 
@@ -58,7 +64,10 @@ class Report:
         total = self.counted.total()
         if not total:
             return "There are no files yet." if self.complete else "Stopped before anything was checked."
-        parts = [f"{number:,} {condition}" for condition, number in self.counted.most_common()]
+        parts = [
+            f"{number:,} {_COUNTED.get(condition, condition)}"
+            for condition, number in self.counted.most_common()
+        ]
         words = f"{files(total)} checked: {', '.join(parts)}."
         return words if self.complete else f"Stopped. {words} The rest was not looked at."
 

@@ -101,7 +101,7 @@ def _shot_only(row: Row, text: str) -> str:
 
 COLUMNS = (
     Column("moment", "When", lambda row, _: moment_text(row), "2025-11-25 10:15", Sort.MOMENT),
-    Column("what", "What", lambda row, _: what_text(row), "Recording", Sort.KIND),
+    Column("what", "What", lambda row, _: what_text(row), "Unreadable", Sort.KIND),
     Column("machine", "Machine", lambda row, _: row.machine, "Kessamun Dash", Sort.MACHINE),
     Column(
         "brew",

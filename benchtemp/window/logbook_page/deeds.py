@@ -205,9 +205,10 @@ def change(
         progress: Told how far it is.
         cancelled: Asked whether to stop.
     """
-    index.logbook.remember_tags({name: value for name, value in wanted.tags.items() if value})
     changes = {place: (wanted, one) for place, one in seen.items()}
-    return _change(index, changes, progress, cancelled, subject=wanted.subject, said="changed")
+    deed = _change(index, changes, progress, cancelled, subject=wanted.subject, said="changed")
+    index.logbook.remember_tags({name: value for name, value in wanted.tags.items() if value})
+    return deed
 
 
 def _change(

@@ -48,11 +48,9 @@ class Detail(Panel):
 
     Signals:
         changed: Carries the `Change` that is wanted for all that is chosen.
-        left: Esc, where nothing was being typed.
     """
 
     changed = Signal(object)
-    left = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -276,14 +274,12 @@ class Detail(Panel):
             self.room.ensureWidgetVisible(self.tags)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Bring back with Esc what stood in a tag's field; leave the details with the next."""
-        if event.key() != Qt.Key.Key_Escape:
-            super().keyPressEvent(event)
-        elif self.tags.typing:
+        """Bring back with Esc what stood in a tag's field; with the next the page leaves the details."""
+        if event.key() == Qt.Key.Key_Escape and self.tags.typing:
             self.tags.start_over()
             self._show_tags()
         else:
-            self.left.emit()
+            super().keyPressEvent(event)
 
     @Slot(str, str)
     def _change_tag(self, name: str, value: str) -> None:

@@ -123,6 +123,7 @@ class ExportForm(Slip):
     def ask(self, chosen: Sequence[str], found: Sequence[str]) -> None:
         """Ask what to do with the files chosen, or all that were found."""
         self.show_files(chosen, found)
+        self.which.setCurrentIndex(self.which.findData(_CHOSEN if len(chosen) > 1 else _FOUND))
         if not self.to.text():
             documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
             self.to.setText(str(Path(documents or Path.home()) / "shots.csv"))
@@ -139,8 +140,7 @@ class ExportForm(Slip):
         if self._chosen:
             self.which.addItem(f"{len(self._chosen):,} chosen", _CHOSEN)
         self.which.addItem(f"all {len(self._found):,} found", _FOUND)
-        few = kept is None and len(self._chosen) <= 1
-        self.which.setCurrentIndex(max(0, self.which.findData(_FOUND if few else kept)))
+        self.which.setCurrentIndex(max(0, self.which.findData(kept)))
 
     def tell(self, sentence: str, *, bad: bool) -> None:
         """Show what came of it."""

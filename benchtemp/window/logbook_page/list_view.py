@@ -45,14 +45,13 @@ class ListView(QTableView):
         widths: Widths in pixels that the user gave to columns, by their keys.
 
     Signals:
-        replay_asked, edit_asked, bin_asked, left: Enter, F2, Delete, Esc.
+        replay_asked, edit_asked, bin_asked: Enter, F2, Delete.
         chosen_changed: Others are selected.
     """
 
     replay_asked = Signal()
     edit_asked = Signal()
     bin_asked = Signal()
-    left = Signal()
     chosen_changed = Signal()
 
     def __init__(self, shots: ShotList, parent: QWidget | None = None) -> None:
@@ -216,8 +215,6 @@ class ListView(QTableView):
             self.edit_asked.emit()
         elif event.key() in _DELETE:
             self.bin_asked.emit()
-        elif event.key() == Qt.Key.Key_Escape:
-            self.left.emit()
         else:
             super().keyPressEvent(event)
 

@@ -34,6 +34,11 @@ if TYPE_CHECKING:
     from benchtemp.window.logbook_page.filter_bar import FilterBar
     from benchtemp.window.theme import Theme
 
+EMPTY = (
+    "Nothing is kept here yet. The first sitting on the Bench makes the first recording; text files of other "
+    "meters can be imported."
+)
+
 
 class Listing(Panel):
     """Asks an index in the background, and shows what it found.

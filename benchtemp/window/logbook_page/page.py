@@ -19,7 +19,7 @@ from benchtemp.window.logbook_page.detail import Detail
 from benchtemp.window.logbook_page.export_form import ExportForm
 from benchtemp.window.logbook_page.filter_bar import FilterBar
 from benchtemp.window.logbook_page.kept import keep_split, kept_split
-from benchtemp.window.logbook_page.listing import Listing
+from benchtemp.window.logbook_page.listing import EMPTY, Listing
 from benchtemp.window.logbook_page.looked import Chosen, look_into
 from benchtemp.window.logbook_page.message_line import MessageLine
 from benchtemp.window.logbook_page.upkeep import Upkeep
@@ -30,7 +30,7 @@ from benchtemp.window.sources.choices import replay_choice
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from PySide6.QtGui import QHideEvent, QShowEvent
+    from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 
     from benchtemp.units import TempUnit
     from benchtemp.window.theme import Theme
@@ -39,10 +39,6 @@ _LOOK_MS = 60
 """How long the selection rests before files are opened: going through the list with a key held down."""
 _SPLIT = (720, 280)
 """Room for list and details, in proportion."""
-EMPTY = (
-    "Nothing is kept here yet. The first sitting on the Bench makes the first recording; text files of other "
-    "meters can be imported."
-)
 
 
 class LogbookPage(Panel):
@@ -125,7 +121,6 @@ class LogbookPage(Panel):
         self.list.chosen_changed.connect(self._choose)
         self.list.replay_asked.connect(self.replay)
         self.list.edit_asked.connect(self.detail.take_focus)
-        self.detail.left.connect(self.take_focus)
         self.list.bin_asked.connect(self.acting.move)
         upkeep = self.upkeep
         upkeep.moved.connect(self.listing.search)
@@ -319,6 +314,15 @@ class LogbookPage(Panel):
         self.replay_asked.emit(choice)
 
     # -- coming and going ----------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Go back with Esc: from the bin to the logbook, from anywhere else to the list."""
+        if event.key() != Qt.Key.Key_Escape:
+            super().keyPressEvent(event)
+        elif self.in_bin:
+            self.show_bin(shown=False)
+        else:
+            self.take_focus()
 
     def showEvent(self, event: QShowEvent) -> None:
         """Look again if something changed meanwhile."""

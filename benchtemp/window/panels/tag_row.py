@@ -109,7 +109,8 @@ class TagRow(QObject):
         """Show a temperature in another unit."""
         self.unit = unit
         text = f"{self.kind.label}, {unit.symbol}" if self.kind.is_degc else self.kind.label
-        self.label.setText(text)
+        metrics = self.label.fontMetrics()
+        self.label.setText(metrics.elidedText(text, Qt.TextElideMode.ElideRight, self.label.maximumWidth()))
         self.label.setToolTip(text if self.kind.is_number else self.kind.name)
         if isinstance(self.field, NumberField):
             assert self.kind.high is not None

@@ -563,7 +563,7 @@ def test_damage_is_told_and_mended_only_when_asked(page, at_rest, shots):
     shots[2].write_bytes(damaged)
     page.acting.check()
     at_rest(page)
-    assert page.check.said.text() == "5 files checked: 4 whole, 1 rows damaged."
+    assert page.check.said.text() == "5 files checked: 4 whole, 1 with damaged rows."
     assert page.check.table.rowCount() == 1
     assert shots[2].read_bytes() == damaged
     page.check.mend_button.click()
