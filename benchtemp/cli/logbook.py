@@ -31,8 +31,8 @@ def logbook() -> None:
 
 @logbook.command()
 @query_options
-@click.option("--limit", type=click.IntRange(0), default=50, help="At most so many; usually 50.")
-@click.option("--offset", type=click.IntRange(0), default=0, help="Pass over so many first.")
+@click.option("--limit", type=click.IntRange(0, 2**31), default=50, help="At most so many; usually 50.")
+@click.option("--offset", type=click.IntRange(0, 2**31), default=0, help="Pass over so many first.")
 @click.option("--all", "everything", is_flag=True, help="All of them, however many.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a line.")
 @click.option("--files", "as_files", is_flag=True, help="Print only the files, for other commands.")

@@ -94,3 +94,35 @@ def test_whatever_was_typed_is_quoted_in_a_sentence_that_can_be_read(command, wo
     assert out == ""
     assert len(err) < 1000
     assert all(char.isprintable() or char == "\n" for char in err)
+
+
+@ONLY_POSIX
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("list", "--recording", os.fsdecode(b"caf\xe9.ecsv")), 0),
+        (("search", "--limit", "9" * 400), 2),
+        (("search", "--offset", "9" * 30), 2),
+        (("list", "--since", "yesterday"), 1),
+        (("show", os.fsdecode(b"caf\xe9.ecsv")), 1),
+    ],
+)
+def test_a_logbook_is_asked_for_what_cannot_be_in_it(command, words, code):
+    found, out, err = command("logbook", *words)
+    assert (found, out) == (code, "")
+    assert err
+
+
+@ONLY_POSIX
+def test_a_file_whose_name_is_no_text_does_not_spoil_a_logbook(command, stream, tmp_path):
+    folder = tmp_path / "book" / "recordings"
+    folder.mkdir(parents=True)
+    for name in (b"caf\xe9.ecsv", b"cafe.ecsv"):
+        try:
+            shutil.copy(stream, folder / os.fsdecode(name))
+        except OSError:
+            pytest.skip("this file system takes only text as a name")
+    code, out, err = command("logbook", "search", "--logbook", folder.parent)
+    assert "Traceback" not in err
+    assert "cafe.ecsv" in out
+    assert code in {0, 1}

@@ -157,7 +157,9 @@ class Sql:
         self._one_of("f.machine", tuple(map(folded, query.machines)))
         self._one_of("f.verdict", query.verdicts)
         if query.recording:
-            self._add("+f.id IN (SELECT id FROM files WHERE recording = ?)", query.recording)
+            # A name that is no text stands in no header; asked for as it is, it would be no value either.
+            named = query.recording.encode("utf-8", "replace").decode()
+            self._add("+f.id IN (SELECT id FROM files WHERE recording = ?)", named)
         self._exists("probes", "name", tuple(map(folded, query.probes)))
         self._tags(query.tags)
         if query.since:
