@@ -268,6 +268,9 @@ def test_every_control_of_the_bench_is_reached_by_tab(qtbot, window, stand):
             getattr(control, "text", str)(),
         )
     assert seen[-1] is bench.plot.canvas, "Tab does not come round"
+    tags = bench.tags.fields
+    order = [*(tags.row(name).field for name in tags.names()), tags.new_name, tags.new_value]
+    assert [control for control in seen if control in order] == order  # as they stand below each other
 
 
 @pytest.mark.usefixtures("stand")

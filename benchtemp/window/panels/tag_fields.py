@@ -17,6 +17,8 @@ from benchtemp.window.panels.tag_row import TagKind, TagRow, completer_for
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from PySide6.QtGui import QShowEvent
+
 _NAME_LENGTH_MAX = 40
 
 
@@ -147,10 +149,22 @@ class TagFields(QWidget):
         if row.remove:
             row.remove.setVisible(self._editable)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Order Tab anew: on their way into a window widgets lose the order they had."""
+        super().showEvent(event)
+        self._order_tabs()
+
     def _order_tabs(self) -> None:
-        order: list[QWidget] = [widget for row in self._rows.values() for widget in row.widgets()[1:]]
-        for before, after in pairwise([*order, self.new_name, self.new_value, self.add_button]):
-            QWidget.setTabOrder(before, after)
+        """Let Tab go through the rows, and then to the new tag, whose place among other widgets stays."""
+        rows: list[QWidget] = [widget for row in self._rows.values() for widget in row.widgets()[1:]]
+        before = self.new_name.previousInFocusChain()
+        while before is not self.new_name and (
+            before in rows or before.focusPolicy() is Qt.FocusPolicy.NoFocus
+        ):
+            before = before.previousInFocusChain()
+        after = [*rows, self.new_name] if before is self.new_name else [before, *rows]
+        for pair in (*pairwise(after), *pairwise((self.new_name, self.new_value, self.add_button))):
+            QWidget.setTabOrder(*pair)
 
     def _offer_names(self) -> None:
         self._names.setStringList([name for name in self._known if name not in self._rows])
