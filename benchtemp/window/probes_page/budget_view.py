@@ -299,8 +299,10 @@ class BudgetView(Panel):
     def _fit_table(self) -> None:
         """Give the table the height of its rows, whose last column wraps."""
         self.table.resizeRowsToContents()
+        least_px = self.table.verticalHeader().minimumSectionSize()
         for row in range(self.table.rowCount()):
-            self.table.setRowHeight(row, self.table.rowHeight(row) + _ROW_GAP)
+            if self.table.rowHeight(row) > least_px:  # texts on several lines must not run into the next row's
+                self.table.setRowHeight(row, self.table.rowHeight(row) + _ROW_GAP)
         rows_px = sum(self.table.rowHeight(row) for row in range(self.table.rowCount()))
         self.table.setFixedHeight(rows_px + self.table.horizontalHeader().sizeHint().height() + 4)
 

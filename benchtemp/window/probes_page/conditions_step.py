@@ -153,7 +153,7 @@ class ConditionsStep(Panel):
         said.addStretch(1)
         both = QHBoxLayout()
         both.setSpacing(12)
-        both.addWidget(_scrolled(left), 4)
+        both.addWidget(_scrolled(left), 6)
         both.addWidget(_scrolled(right), 5)
         row = QHBoxLayout()
         row.addWidget(self.back_button)
@@ -306,7 +306,7 @@ class ConditionsStep(Panel):
         notes = [note for note in reference.notes if note != ASK_FOR_PRESSURE]
         worst, share = reference.budget.ranked()[0]
         estimate = ", an estimate" if worst.estimate else ""
-        notes.append(f"Most of what may be wrong: {worst.name} ({share:.0%}{estimate}).")
+        notes.append(f"Most of what may be wrong: {worst.name} ({100 * share:.0f} %{estimate}).")
         self.notes.setText("\n".join(notes))
 
     @Slot()
