@@ -194,8 +194,9 @@ class MarkLines:
         Args:
             line: With its text.
             x_s: Its place on the axis.
-            start_s, end_s: Edges of the plot.
+            start_s: The plot's left edge.
             after_s: Place of the next line.
+            end_s: The plot's right edge.
         """
         width_s = line.label.boundingRect().width() / max(1.0, self._canvas.view.width()) * (end_s - start_s)
         leaves, crosses = x_s + width_s > end_s, x_s + width_s > after_s
