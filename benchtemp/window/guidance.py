@@ -33,6 +33,8 @@ def guidance(snapshot: Snapshot | None, *, virtual: bool = False, replay: bool =
     recipe = snapshot.recipe
     window = f"{recipe.time_low_s:g}–{recipe.time_high_s:g} s"
     if snapshot.stage is Stage.RISING:
+        if virtual and not snapshot.pump_marked:
+            return "The fresh basket warms up in the group. Press Space to start the virtual machine's pump."
         if not snapshot.pump_marked:
             return (
                 "The temperature climbs. If the pump runs, press Space now; the mark counts from this moment."

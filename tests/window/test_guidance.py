@@ -44,6 +44,12 @@ def test_an_unmarked_rise_asks_for_the_mark(make_snapshot):
     assert "press Space now" in guidance(make_snapshot(stage=Stage.RISING, rise_s=1.0, pump_on_s=1.0))
 
 
+def test_a_rise_of_a_virtual_machine_that_nobody_marked_is_its_fresh_basket(make_snapshot):
+    said = guidance(make_snapshot(stage=Stage.RISING), virtual=True)
+    assert "fresh basket" in said
+    assert "Space" in said
+
+
 def test_after_a_shot_without_yield_it_asks_for_it(make_snapshot, make_shot):
     assert "Enter its yield" in guidance(make_snapshot(shots=(make_shot(yield_g=None),)))
     assert "Shot 1 is kept" in guidance(make_snapshot(shots=(make_shot(),)))
