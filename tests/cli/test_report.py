@@ -93,7 +93,7 @@ def test_a_logbook_is_asked_for_the_shots_meant(command, tmp_path):
         (["missing.ecsv"], "There is no file missing.ecsv"),
         ([SERIES, "--out", "report.docx"], "neither .html nor .pdf"),
         ([SERIES, "--out", "nowhere/report.html"], "There is no folder nowhere"),
-        ([SERIES, "--study", "setpoint", "--out", "x.html"], "needs at least 3 shots"),
+        ([SERIES, "--study", "setpoint", "--out", "x.html"], "needs two or more"),
         ([SERIES, "--tag", "no-value", "--out", "x.html"], "is no tag"),
         ([SERIES, "--target", "warm", "--out", "x.html"], "is no temperature"),
         ([SERIES, "--since", "soon", "--out", "x.html"], "is no day"),

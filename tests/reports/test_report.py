@@ -111,7 +111,12 @@ def test_several_machines_get_an_answer_each(recording):
     report = make_report(read_tested([first, second]))
     assert [answer.title for answer in report.answers] == ["Ferrowick Two", "Ostrel Long Arm"]
     assert "92.5 °C on average in 2 shots, the coolest at 92.0 °C" in report.answers[0].sentence
-    assert report.answers[1].sentence.endswith("none of them inside the target band.")
+    assert (
+        "none of them inside the target band, though the probe's ± 3.1 °C reaches"
+        in report.answers[1].sentence
+    )
+    assert "all temperatures may be off together by ± 3.1 °C (probe, place)" in report.answers[1].limits
+    assert "the probe never checked before these shots" in report.answers[1].limits
     assert column(grid(report, "All shots"), "machine") == ["Ferrowick Two", "Ostrel Long Arm"] * 2
 
 

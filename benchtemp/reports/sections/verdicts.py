@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isfinite
 
 import numpy as np
 
@@ -10,9 +11,13 @@ from benchtemp.reports.content import Answer
 from benchtemp.reports.printable import printable
 from benchtemp.reports.tested import Tested, TestedShot
 from benchtemp.shots.statistics import mean
+from benchtemp.studies.concerns import common_uncertainty_k, probe_phrase
+from benchtemp.studies.evidence.shot_set import ShotSet
 from benchtemp.studies.outcome import Study, plural
+from benchtemp.studies.probe_checks import check_phrases, probe_checks
+from benchtemp.studies.probe_concerns import proof_concerns
 from benchtemp.studies.statistics.intervals import Interval
-from benchtemp.studies.wording import temp, temp_span
+from benchtemp.studies.wording import delta, temp, temp_span
 from benchtemp.units import TempUnit, degc_to, delta_to
 
 
@@ -32,13 +37,19 @@ def study_answers(studies: Sequence[Study], unit: TempUnit) -> tuple[Answer, ...
 def plain_answers(tested: Tested, unit: TempUnit) -> tuple[Answer, ...]:
     """Return what the shots say by themselves: one answer for each machine."""
     machines = dict.fromkeys(one.record.machine for one in tested.shots)
+    check_days = tested.shot_set.check_days
     return tuple(
-        _answer(printable(machine, 60), [one for one in tested.shots if one.record.machine == machine], unit)
+        _answer(
+            printable(machine, 60),
+            [one for one in tested.shots if one.record.machine == machine],
+            check_days,
+            unit,
+        )
         for machine in machines
     )
 
 
-def _answer(named: str, shots: Sequence[TestedShot], unit: TempUnit) -> Answer:
+def _answer(named: str, shots: Sequence[TestedShot], check_days: float, unit: TempUnit) -> Answer:
     machine = named or "The machine"
     used = [one for one in shots if one.used and one.shot.result.brew_temp_degc is not None]
     if not used:
@@ -51,23 +62,37 @@ def _answer(named: str, shots: Sequence[TestedShot], unit: TempUnit) -> Answer:
             sentence=f"{what} {verb}{why}, so nothing can be said of what {named or 'the machine'} brews at.",
             limits=(plural(len(shots), "shot"),),
         )
-    limits = [_counted_phrase(len(used), len(shots))]
+    measured = ShotSet(used=tuple(one.record for one in used), check_days=check_days)
+    proven = check_phrases(probe_checks(measured), unit)
+    concerns = tuple(concern.said(unit) for concern in proof_concerns(measured))
+    counted = _counted_phrase(len(used), len(shots))
     if len(used) == 1:
-        limits.append("± is the expanded uncertainty (k = 2)")
-        return Answer(title=machine, sentence=_one(machine, used[0], unit), limits=tuple(limits))
+        return Answer(
+            title=machine,
+            sentence=_one(machine, used[0], unit),
+            limits=(counted, "± is the expanded uncertainty (k = 2)", *proven),
+            concerns=concerns,
+        )
     values = [float(one.shot.result.brew_temp_degc or 0.0) for one in used]
-    limits.append("the uncertainty of each shot is in the table")
-    inside = sum(
-        one.record.band_low_degc <= value <= one.record.band_high_degc
-        for one, value in zip(used, values, strict=True)
-    )
+    common_k = common_uncertainty_k(measured)
+    off_k = 2.0 * common_k if isfinite(common_k) else 0.0
+    bands = [(one.record.band_low_degc, one.record.band_high_degc) for one in used]
+    inside = sum(low <= value <= high for (low, high), value in zip(bands, values, strict=True))
     share = "all of them" if inside == len(used) else "none of them" if not inside else f"{inside} of them"
+    near = any(abs(value - edge) <= off_k for band, value in zip(bands, values, strict=True) for edge in band)
+    doubt = f", though the probe's ± {delta(off_k, unit, 1)} reaches across its edge" if near else ""
     return Answer(
         title=machine,
         sentence=f"{machine} brewed at {temp(mean(np.array(values)), unit, 1)} on average in "
         f"{plural(len(used), 'shot')}, the coolest at {temp(min(values), unit, 1)} and the hottest at "
-        f"{temp(max(values), unit, 1)}; {share} inside the target band.",
-        limits=tuple(limits),
+        f"{temp(max(values), unit, 1)}; {share} inside the target band{doubt}.",
+        limits=(
+            counted,
+            probe_phrase(common_k, unit),
+            "the uncertainty of each shot is in the table",
+            *proven,
+        ),
+        concerns=concerns,
     )
 
 
