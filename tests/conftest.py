@@ -131,14 +131,15 @@ class PotOnAWire:
 
     def _unplug(self):
         self._pulled = True
-        os.close(self._terminal)
+        # Our hold on the other end keeps its name from whoever opens the next pseudo-terminal.
         os.close(self._controller)
 
     def close(self):
         self._over.set()
         self._thread.join()
+        os.close(self._terminal)
         if not self._pulled:
-            self._unplug()
+            os.close(self._controller)
 
 
 @pytest.fixture

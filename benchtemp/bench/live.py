@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
+import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
@@ -18,8 +19,8 @@ from benchtemp.readings.source import Keyed, Pumped, Source, Tared
 _WAKE_S = 0.1
 _EVENTS_MAX = 10_000
 _PUMP_MARKS = {MarkKind.PUMP_ON, MarkKind.PUMP_OFF, MarkKind.UNDO}
-_BATCHES_PER_PICTURE = 100
-"""However fast readings come, a new picture is given out after so many batches of them."""
+_PICTURE_AFTER_S = 0.1
+"""However fast readings come, a new picture is given out after so long."""
 
 
 class LiveBench:
@@ -192,10 +193,9 @@ class LiveBench:
                 batch = self._inbox.get(timeout=_WAKE_S)
             except queue.Empty:
                 batch = ()
+            until_s = time.monotonic() + _PICTURE_AFTER_S
             self._take(bench, batch)
-            for _ in range(_BATCHES_PER_PICTURE):
-                if self._inbox.empty():
-                    break
+            while not self._inbox.empty() and time.monotonic() < until_s:
                 self._take(bench, self._inbox.get())
             self._publish(bench)
 

@@ -29,6 +29,7 @@ class Interface:
     def __init__(self, link: Path) -> None:
         self._link = link
         self._ends: tuple[int, int] | None = None
+        self._held: list[int] = []
         self.path = str(link)
 
     def plug_in(self) -> None:
@@ -44,9 +45,16 @@ class Interface:
         if self._ends is not None:
             if not keep_link:
                 self._link.unlink()
-            for end in reversed(self._ends):
-                os.close(end)
+            controller, terminal = self._ends
+            os.close(controller)
+            # Our hold on the other end keeps its name from whoever opens the next pseudo-terminal.
+            self._held.append(terminal)
             self._ends = None
+
+    def close(self) -> None:
+        self.unplug()
+        while self._held:
+            os.close(self._held.pop())
 
     @property
     def controller(self) -> int:
@@ -80,7 +88,7 @@ def make_interface(tmp_path: Path) -> Iterator[Callable[[], Interface]]:
 
     yield make
     for interface in made:
-        interface.unplug()
+        interface.close()
 
 
 @pytest.fixture

@@ -23,7 +23,7 @@ _TICK_S = 0.05
 _LOOK_EVERY_S = 0.5
 _SILENT_S = 60.0
 """How long a silent interface is waited for where nobody sits at the keys to plug it in again or give up."""
-_QUIET_LOOKS = 20
+_QUIET_LOOKS = 40
 """So many looks in a row must find nothing besides: a virtual bath may run a thousand times as fast as life,
 and a thread that waits for its turn is no silent interface."""
 

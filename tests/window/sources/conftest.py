@@ -109,8 +109,12 @@ class Interface:
         if not self._stopping.is_set():
             self._stopping.set()
             self._thread.join(2.0)
-            os.close(self._slave)
             os.close(self._master)
+
+    def close(self):
+        self.unplug()
+        # Held until now, so that nobody else's pseudo-terminal was given its name.
+        os.close(self._slave)
 
 
 @pytest.fixture
@@ -126,7 +130,7 @@ def plug_in():
 
     yield plug
     for interface in interfaces:
-        interface.unplug()
+        interface.close()
 
 
 @pytest.fixture
