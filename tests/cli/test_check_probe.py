@@ -229,6 +229,18 @@ def test_a_damaged_probe_file_is_told_before_the_pot_is_put_on(command, book):
     assert "basket-1.toml" in err.splitlines()[-1]
 
 
+@pytest.mark.parametrize("method", ["boil", "plunge"])
+def test_a_logbook_that_takes_nothing_is_told_before_the_pot_is_put_on(command, tmp_path, method):
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    code, out, err = command(
+        "check-probe", "--virtual", "pot", "--method", method, "--probe", "p", "--yes",
+        "--logbook", tmp_path / "file" / "book",
+    )  # fmt: skip
+    assert (code, out) == (1, "")
+    assert "Mind" not in err
+    assert err.splitlines()[-1].endswith("file takes no files; choose another place for the logbook.")
+
+
 def test_the_class_on_the_packet_is_kept(check, book):
     check("--virtual", "ice", "--probe", "p", "--yes", "--tolerance-class", "iec CLASS 1")
     assert probes(book)[0][0].tolerance_class == "IEC class 1"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from benchtemp.cli.keys import keyboard_there, single_keys
-from benchtemp.cli.probe_check.keeping import keep_checks, known_probe, last_check
+from benchtemp.cli.probe_check.keeping import keep_checks, known_probe, last_check, refuse_a_closed_logbook
 from benchtemp.cli.probe_check.reading import Bathing, Look, Looked, reading_words
 from benchtemp.errors import BadInput
 from benchtemp.probes.bath_progress import InBath, Progress
@@ -42,6 +42,8 @@ def run_bath(book: Logbook, wishes: Wishes) -> int:
         rule=CheckRule(longest_s=wishes.longest_s or _LONGEST_S),
     )
     known = {name: known_probe(book, name) for name in wishes.names.values()}
+    if known:
+        refuse_a_closed_logbook(book)
     if wishes.add_point:
         for name, probe in known.items():
             check.join(name, last_check(name, probe))

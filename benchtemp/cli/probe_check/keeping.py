@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,9 +12,10 @@ import click
 import msgspec
 
 from benchtemp.cli.keys import forget_typed, keyboard_there
-from benchtemp.errors import BadInput
+from benchtemp.errors import BadInput, StorageError
 from benchtemp.logbook.check_trace import keep_check_trace
 from benchtemp.logbook.probe_file import change_probe, find_probe, load_probe_file
+from benchtemp.logbook.regular_file import shown
 from benchtemp.probes.probe import Probe
 
 if TYPE_CHECKING:
@@ -39,6 +41,20 @@ def known_probe(book: Logbook, name: str) -> Probe | None:
         Probe(name=name)
         return None
     return load_probe_file(path)
+
+
+def refuse_a_closed_logbook(book: Logbook) -> None:
+    """Refuse a logbook that nothing can be kept in: better told before the pot is put on.
+
+    Raises:
+        StorageError: With the folder it fails at.
+    """
+    folder = next(path for path in (book.root, *book.root.absolute().parents) if path.exists())
+    if not (folder.is_dir() and os.access(folder, os.W_OK | os.X_OK)):
+        raise StorageError(
+            f"Nothing can be kept in {shown(book.root)}, as {shown(folder)} takes no files; choose another "
+            "place for the logbook."
+        )
 
 
 def last_check(name: str, probe: Probe | None) -> Check:

@@ -11,7 +11,7 @@ import msgspec
 
 from benchtemp.cli.keys import single_keys
 from benchtemp.cli.probe_check.bath import moment_now
-from benchtemp.cli.probe_check.keeping import keep_time_constant, known_probe
+from benchtemp.cli.probe_check.keeping import keep_time_constant, known_probe, refuse_a_closed_logbook
 from benchtemp.cli.probe_check.reading import Bathing, Looked, reading_words
 from benchtemp.probes.plunge import HOW_TO, PlungeWatch
 from benchtemp.probes.response import CAUTIONS
@@ -35,6 +35,7 @@ def run_plunge(book: Logbook, wishes: Wishes) -> int:
     index = int(channel[1:]) - 1
     if wishes.names:
         known_probe(book, name)
+        refuse_a_closed_logbook(book)
     source = wishes.source()
     watch = PlungeWatch(measured=moment_now(), longest_s=wishes.longest_s or _LONGEST_S)
 
