@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QItemSelectionModel, Qt
 from PySide6.QtGui import QGuiApplication, QKeySequence
 
 from benchtemp.bench.recovery import keep_shots_of
@@ -14,6 +15,7 @@ from benchtemp.logbook.folder import Logbook
 from benchtemp.places import default_logbook_dir
 
 DEADLINE_MS = 60_000
+SELECT_ROW = QItemSelectionModel.SelectionFlag.Select | QItemSelectionModel.SelectionFlag.Rows
 STREAMS = Path(__file__).parents[2] / "demo_streams"
 
 
@@ -112,6 +114,28 @@ def test_ctrl_z_on_the_logbook_is_for_files_and_takes_no_pump_mark_back(chosen, 
     chosen.bring("Bench")
     qtbot.keySequence(chosen, QKeySequence("Ctrl+Z"))
     assert taken_back
+
+
+def test_tab_goes_from_the_list_through_tags_and_notes_to_the_buttons(chosen, qtbot):
+    page = chosen.logbook
+    for lines in ((0,), (1, 2), (0,)):
+        page.list.clearSelection()
+        for line in lines:
+            page.list.selectionModel().select(page.shots.index(line, 0), SELECT_ROW)
+        qtbot.waitUntil(lambda: not page.busy, timeout=DEADLINE_MS)
+        page.list.setFocus()
+        names = []
+        while len(names) < 40 and "More that can be done" not in names:
+            qtbot.keyClick(QGuiApplication.focusObject(), Qt.Key.Key_Tab)
+            focused = QGuiApplication.focusObject()
+            names.append(focused.accessibleName() or focused.text())
+        fields = page.detail.tags.fields
+        rows = [fields.row(name) for name in fields.names()]
+        tags = [widget.accessibleName() for row in rows for widget in (row.field, row.remove)]
+        new = ["Name of a new tag", "Value of the new tag", "Add tag"]
+        assert names[: len(tags) + 3] == [*tags, *new]
+        assert names[len(tags) + 3] in {"Notes", "Line to add to all notes"}
+        assert names.index("Export…") < names.index("Import…") < names.index("More that can be done")
 
 
 def test_shots_of_the_logbook_are_copied_in_two_forms(chosen, qtbot):

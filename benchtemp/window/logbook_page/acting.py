@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QPoint, Qt, QUrl, Slot
@@ -122,6 +123,17 @@ class Acting(QObject):
         self.export_button.setVisible(not in_bin)
         self.export_button.setEnabled(bool(self._page.shots.places))
         self.aside_button.setText("Take back" if self._all_aside(shots) else "Set aside…")
+
+    def order_tabs(self) -> None:
+        """Let Tab go through the buttons as they stand, also those that came later."""
+        items = (self._page.actions.itemAt(place) for place in range(self._page.actions.count()))
+        added = [widget for item in items if item is not None and (widget := item.widget()) is not None]
+        buttons = (
+            self.replay_button, self.edit_button, self.aside_button, self.bin_button, self.export_button,
+            *added, self.back_button, self.more_button,
+        )  # fmt: skip
+        for before, after in pairwise(buttons):
+            QWidget.setTabOrder(before, after)
 
     def _all_aside(self, shots: Sequence[str]) -> bool:
         if not shots or len(shots) > _LOOKED_AT_MAX:

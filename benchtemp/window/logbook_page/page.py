@@ -167,10 +167,7 @@ class LogbookPage(Panel):
 
     @property
     def chosen_shots(self) -> tuple[str, ...]:
-        """Return the places of the shots selected, without recordings and flushes; none in the bin.
-
-        Of very many files it is known a moment later, as `chosen_changed` tells.
-        """
+        """Return the places of the shots selected; of very many files they are told a moment later."""
         return () if self.in_bin else self.listing.chosen_shots or ()
 
     @property
@@ -327,6 +324,7 @@ class LogbookPage(Panel):
     def showEvent(self, event: QShowEvent) -> None:
         """Look again if something changed meanwhile."""
         super().showEvent(event)
+        self.acting.order_tabs()
         self.upkeep.set_seen(seen=True)
 
     def hideEvent(self, event: QHideEvent) -> None:

@@ -157,14 +157,20 @@ class TagFields(QWidget):
     def _order_tabs(self) -> None:
         """Let Tab go through the rows, and then to the new tag, whose place among other widgets stays."""
         rows: list[QWidget] = [widget for row in self._rows.values() for widget in row.widgets()[1:]]
-        before = self.new_name.previousInFocusChain()
-        while before is not self.new_name and (
-            before in rows or before.focusPolicy() is Qt.FocusPolicy.NoFocus
+        first = self._before_new(rows)
+        ordered = [*rows, self.new_name] if first is None else [first, *rows]
+        for before, after in (
+            *pairwise(ordered),
+            *pairwise((self.new_name, self.new_value, self.add_button)),
         ):
-            before = before.previousInFocusChain()
-        after = [*rows, self.new_name] if before is self.new_name else [before, *rows]
-        for pair in (*pairwise(after), *pairwise((self.new_name, self.new_value, self.add_button))):
-            QWidget.setTabOrder(*pair)
+            QWidget.setTabOrder(before, after)
+
+    def _before_new(self, rows: Sequence[QWidget]) -> QWidget | None:
+        """Return what Tab leaves before it comes to the tags, None where nothing is there."""
+        found = self.new_name.previousInFocusChain()
+        while found is not None and (found in rows or found.focusPolicy() is Qt.FocusPolicy.NoFocus):
+            found = found.previousInFocusChain()
+        return None if found is self.new_name else found
 
     def _offer_names(self) -> None:
         self._names.setStringList([name for name in self._known if name not in self._rows])
