@@ -14,6 +14,7 @@ from benchtemp.studies.chart import Chart
 from benchtemp.studies.comparison_charts import differences_chart, shots_chart, traces_chart
 from benchtemp.studies.comparison_groups import Group, Pair, group_of, pair_of
 from benchtemp.studies.concerns import (
+    coarse_concern,
     confounders,
     file_concerns,
     outlier_concerns,
@@ -322,6 +323,7 @@ def comparison(
         *varied_concerns(*parts.values(), besides=besides),
         *probe_concerns(shots),
         *_spread_concern(values),
+        *coarse_concern(shots, rest),
         *apart_concerns,
         *file_concerns(shots),
     )

@@ -17,7 +17,7 @@ from benchtemp.studies.outcome import About, Concern, plural
 from benchtemp.studies.statistics.intervals import t_test_p
 from benchtemp.studies.statistics.line import fit_line
 from benchtemp.studies.statistics.outliers import outliers
-from benchtemp.studies.wording import chance, delta, listed, number
+from benchtemp.studies.wording import chance, decimals_for, delta, listed, number
 from benchtemp.units import TempUnit
 
 TRACKED = ("machine", "setpoint", "operator", "probe", "coffee", "date", "flush", "idle time")
@@ -114,6 +114,31 @@ def outlier_concerns(shots: ShotSet, residuals: FloatArray) -> tuple[tuple[int, 
         shots=tuple(shots.used[index].path for index in apart),
     )
     return apart, (concern,)
+
+
+def seen_k(shots: ShotSet) -> float:
+    """Return the least scatter that could be seen, K: what the readings of one shot leave uncertain, rms."""
+    own = shots.values(lambda shot: shot.reading_uncertainty_k)
+    known = own[np.isfinite(own)]
+    return sqrt(float(known @ known) / len(known)) if len(known) else 0.0
+
+
+def coarse_concern(shots: ShotSet, residuals: FloatArray) -> tuple[Concern, ...]:
+    """Return a concern where shots agree better than their readings can tell, as coarse steps make them do.
+
+    Args:
+        shots: The shots.
+        residuals: What is left of each once what is known is taken away, K.
+    """
+    least_k = seen_k(shots)
+    if len(residuals) < 2 or not sqrt(float(residuals @ residuals) / len(residuals)) < least_k:
+        return ()
+    text = (
+        "These shots scatter by less than their own readings are uncertain by ({d0}): an interface with "
+        "finer steps may show more, and intervals made from this scatter may be too narrow."
+    )
+    places = decimals_for(least_k, most=4)
+    return (Concern(about=About.COARSE, text=text, deltas_k=(least_k,), decimals=places),)
 
 
 def drift_concern(residuals: FloatArray) -> tuple[Concern, ...]:

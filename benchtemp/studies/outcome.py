@@ -28,6 +28,7 @@ class About(StrEnum):
     CONFOUNDED = "confounded"
     DRIFT = "drift"
     OUTLIER = "outlier"
+    COARSE = "coarse readings"
     NOT_IN_CONTROL = "not in control"
     OUT_OF_RANGE = "outside what was tested"
     FIT = "poor fit"

@@ -12,6 +12,7 @@ from benchtemp.errors import BadInput
 from benchtemp.shots.statistics import mean
 from benchtemp.studies.chart import Axis, Chart, Look, Quantity, Series
 from benchtemp.studies.concerns import (
+    coarse_concern,
     drift_concern,
     file_concerns,
     outlier_concerns,
@@ -245,6 +246,7 @@ def repeatability(shots: ShotSet, *, level: float = LEVEL) -> Repeatability:
         *(proof_concerns(shots) if "probe" in factors else probe_concerns(shots)),
         *varied_concerns(shots),
         *drift_concern(rest),
+        *coarse_concern(shots, rest),
         *apart_concerns,
         *file_concerns(shots),
     )

@@ -9,6 +9,7 @@ import numpy as np
 from benchtemp.errors import BadInput
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
+    coarse_concern,
     common_uncertainty_k,
     drift_concern,
     file_concerns,
@@ -92,10 +93,11 @@ class Routine(Study, frozen=True, kw_only=True, tag="routine"):
         return self.hedged(f"{self._told(unit)}{self._extrapolated()}.")
 
     def _extrapolated(self) -> str:
-        low, high = min(self.idle_min), max(self.idle_min)
-        if self.answer.flush is None and low - 1e-9 <= self.answer.idle_min <= high + 1e-9:
+        if not min(self.idle_min) - 1e-9 <= self.answer.idle_min <= max(self.idle_min) + 1e-9:
+            return "; so long or short an idle time was not tested, so this is an extrapolation"
+        if self.answer.flush is None or self.answer.in_range:
             return ""
-        return "" if self.answer.in_range else "; that is outside what was tested, so an extrapolation"
+        return "; so long a flush was not tested, so this is an extrapolation"
 
     def _told(self, unit: TempUnit) -> str:
         answer = self.answer
@@ -332,6 +334,7 @@ def routine(
         *varied_concerns(shots, besides=("idle time", "flush")),
         *probe_concerns(shots),
         *drift_concern(residuals),
+        *coarse_concern(shots, residuals),
         *apart_concerns,
         *settings_concerns(shots),
         *file_concerns(shots),

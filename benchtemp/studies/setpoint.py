@@ -12,6 +12,7 @@ from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.statistics import mean
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
+    coarse_concern,
     common_uncertainty_k,
     drift_concern,
     file_concerns,
@@ -270,6 +271,7 @@ def setpoint(shots: ShotSet, *, target_degc: float = 93.0, level: float = LEVEL)
         *probe_concerns(shots),
         *drift_concern(residuals),
         *_in_order(x),
+        *coarse_concern(shots, residuals),
         *apart_concerns,
         *file_concerns(shots),
     )

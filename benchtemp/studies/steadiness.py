@@ -9,9 +9,11 @@ import numpy as np
 from benchtemp.shots.statistics import mean, standard_deviation
 from benchtemp.studies.chart import Axis, Chart, Level, Look, Quantity, Series
 from benchtemp.studies.concerns import (
+    coarse_concern,
     common_uncertainty_k,
     file_concerns,
     outlier_concerns,
+    seen_k,
     settings_concerns,
     too_few,
     too_few_to_begin,
@@ -319,6 +321,7 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
         *probe_concerns(shots),
         *_drift_said(drift, drift_p),
         *_signals(chart, shots),
+        *coarse_concern(shots, residuals),
         *apart_concerns,
         *settings_concerns(shots),
         *file_concerns(shots),
@@ -353,15 +356,9 @@ def steadiness(shots: ShotSet, *, level: float = LEVEL, share: float = SHARE) ->
         within_drift_interval=mean_interval(known_drift, level),
         recovery=recovery_of(shots, brew, level),
         mixed=varied(shots),
-        seen_k=_seen_k(shots),
+        seen_k=seen_k(shots),
         outliers=apart,
     )
-
-
-def _seen_k(shots: ShotSet) -> float:
-    own = shots.values(lambda shot: shot.reading_uncertainty_k)
-    known = own[np.isfinite(own)]
-    return sqrt(float(known @ known) / len(known)) if len(known) else 0.0
 
 
 def _drift_said(drift: Line, p: float) -> tuple[Concern, ...]:

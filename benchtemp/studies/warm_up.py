@@ -30,7 +30,7 @@ from benchtemp.studies.probe_checks import probe_checks
 from benchtemp.studies.probe_concerns import probe_concerns
 from benchtemp.studies.settling import Settling, settling
 from benchtemp.studies.statistics.intervals import LEVEL
-from benchtemp.studies.wording import decimals_for, delta, number, percent, span, temp, temp_span
+from benchtemp.studies.wording import DASH, decimals_for, delta, number, percent, span, temp, temp_span
 from benchtemp.units import TempUnit
 
 WITHIN_K = 0.5
@@ -38,6 +38,8 @@ ENOUGH = 6
 HANDLING_S = 40.0
 RECOVERED_S = 150.0
 """A channel is disturbed from the handling before pump on to so long after pump off (our choice)."""
+KNOWN_WITHINS = 4.0
+"""Where it settles is named while known to so many times what counts as close to settled (our choice)."""
 DRAWN_WITHIN_K = 12.0
 CELLS = 160
 """A channel is averaged to at most so many cells: readings close together tell hardly more than one."""
@@ -66,6 +68,11 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
     def _subject(self) -> str:
         return f"Channel {self.channel} of {self.machine}" if self.channel else self.machine
 
+    @property
+    def _level_known(self) -> bool:
+        """Tell whether where it settles is known well enough to be named."""
+        return self.settling.settled_interval.half_width <= KNOWN_WITHINS * self.settling.within_k
+
     def sentence(self, unit: TempUnit) -> str:
         """Return the verdict's sentence."""
         return self.hedged(self._told(unit))
@@ -76,6 +83,11 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
         goal = f"within {delta(self.settling.within_k, unit, 1)} of its settled {settled}"
         if self.settling.first_inside_min is None:
             last = number(max(self.settling.t_min), 0)
+            if not self._level_known:
+                return (
+                    f"{self._subject()} had not settled by the end, {last} min after switching on, and where "
+                    "it will cannot be said: measure for longer."
+                )
             verb = "stand" if self.channel else "brew"
             return f"{self._subject()} did not {verb} {goal} by the end, {last} min after switching on."
         interval = self.settling.settling_interval
@@ -117,12 +129,12 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
         rows = (
             (
                 "settled at",
-                temp(self.settling.settled_degc, unit, 2),
-                temp_span(self.settling.settled_interval, unit, 2),
+                temp(self.settling.settled_degc if self._level_known else None, unit, 2),
+                temp_span(self.settling.settled_interval, unit, 2) if self._level_known else "not known",
             ),
             (
                 f"within {delta(self.settling.within_k, unit, 1)} of it",
-                f"{number(self.settling.settling_min, 1)} min",
+                f"{number(self.settling.settling_min if self._level_known else None, 1)} min",
                 span(self.settling.settling_interval.low, self.settling.settling_interval.high, 1, "min"),
             ),
             ("time constant", f"{number(self.settling.scale_min, 1)} min", ""),
@@ -135,7 +147,9 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
                     shot.name,
                     f"{number(minutes, 1)} min",
                     temp(value, unit, 2),
-                    delta(value - self.settling.settled_degc, unit, 2, sign=True),
+                    delta(value - self.settling.settled_degc, unit, 2, sign=True)
+                    if self._level_known
+                    else DASH,
                     "" if index >= self.settling.fitted_from else "before the stretch that was fitted",
                 )
                 for index, (shot, minutes, value) in enumerate(
@@ -163,8 +177,8 @@ class WarmUp(Study, frozen=True, kw_only=True, tag="warm-up"):
             self.settling.settled_degc + self.settling.within_k,
         )
         near = delta(self.settling.within_k, unit, 1)
-        levels = [Level(name=f"within {near}", at=low, to=high, faint=True)]
-        if isfinite(self.settling.settling_min):
+        levels = [Level(name=f"within {near}", at=low, to=high, faint=True)] if self._level_known else []
+        if self._level_known and isfinite(self.settling.settling_min):
             levels.append(Level(name="settled from here", at=self.settling.settling_min, upright=True))
         if self.settling.settling_interval.bounded:
             levels.append(

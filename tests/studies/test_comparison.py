@@ -224,3 +224,10 @@ def test_a_single_shot_has_no_figures_of_its_own_scatter(shot_set):
     assert pairs.rows[0][2] == "—"
     assert pairs.rows[0][-1] == "—"
     assert "smallest group has only 1 shot" in found.concerns[0].said()
+
+
+def test_shots_that_agree_better_than_their_readings_are_said_to(shot_set):
+    tags = [{"coffee": "a"}, {"coffee": "b"}] * 4
+    found = comparison(shot_set([93.0] * 8, tags=tags, reading_uncertainty_k=0.29), "coffee")
+    (said,) = (concern.said() for concern in found.concerns if concern.about is About.COARSE)
+    assert "less than their own readings are uncertain by (0.29 °C)" in said

@@ -144,3 +144,19 @@ def test_one_study_is_about_one_machine(shot_set):
     shots = shot_set([92.0] * 8, since_on_min=MINUTES[:8].tolist(), machine=["a", "b"] * 4)
     with pytest.raises(BadInput, match="about one machine; these shots come from a and b"):
         warm_up(shots)
+
+
+def test_one_still_rising_in_a_line_names_no_level(shot_set):
+    found = warm_up(
+        shot_set([80.0 + 2.0 * index for index in range(6)], since_on_min=[5, 10, 15, 20, 25, 30])
+    )
+    said = found.sentence(TempUnit.DEGC)
+    assert said == (
+        "Ferrowick Two had not settled by the end, 30 min after switching on, and where it will cannot be "
+        "said: measure for longer."
+    )
+    figures, shots = found.tables()
+    assert figures.rows[0][1:] == ("— °C", "not known")
+    assert figures.rows[1][1] == "— min"
+    assert {row[3] for row in shots.rows} == {"—"}
+    assert found.charts()[0].levels == ()
