@@ -37,14 +37,23 @@ LEAST_RATE = 0.15
 NOISE_READINGS = 4.0
 """What the running estimate of the noise weighs, in cells."""
 DIP_SHARE = 0.45
-SHARP_DIPS = 2.0
+SHARP_DIPS = 2.8
 DIP_LASTS_S = 2.25
 DIP_DEEPEST_K = 2.8
 """Dips against ends before anything is seen; how many fall in a straight line; how long and how deep most."""
-NO_FALL = 64.0
-SLOW_FALLS = 12.0
+USUAL_PULL_S = 25.0
+AGEING = 5.0
+AGES_FROM_S, AGES_TO_S = 10.0, 40.0
+"""A pull ends the likelier the longer it has run, while a dip may come at any time. `DIP_SHARE` holds for a
+fall that begins so long after pump on, and changes with this power of the time, within these bounds. Common
+practice: most pulls take 20 to 40 s."""
+NO_FALL = 50.0
+SLOW_FALLS = 29.0
 SLOW_FROM_S = 3.1
 """Weight of there being no fall at all, and of one that sets in slowly once an end would be so old."""
+IN_TIME_S = 2.87
+IN_TIME_SPREAD_S = 0.2
+"""An end found out when it is older than this, give or take, is found out late."""
 
 _ENDS, _DIPS = len(LAGS_S), len(DIP_FALLS_S)
 
@@ -58,6 +67,7 @@ class Fall(NamedTuple):
         rate: How fast it falls then, K/s.
         depth_k: How far it has fallen.
         end_chance: How likely it is the end.
+        late_chance: How likely it is one that the next cell would find out too late.
     """
 
     began_s: float
@@ -65,13 +75,15 @@ class Fall(NamedTuple):
     rate: float
     depth_k: float
     end_chance: float
+    late_chance: float
 
 
-def weigh_fall(trail: Trail, from_s: float, oldest_s: float = OLDEST_S) -> Fall | None:
+def weigh_fall(trail: Trail, pump_on_s: float, from_s: float, oldest_s: float = OLDEST_S) -> Fall | None:
     """Weigh what a fall of the last seconds may be; None where nothing like an end is among it.
 
     Args:
         trail: The last seconds.
+        pump_on_s: When the pull began.
         from_s: Nothing before it is used.
         oldest_s: It began at most so long ago.
     """
@@ -86,7 +98,8 @@ def weigh_fall(trail: Trail, from_s: float, oldest_s: float = OLDEST_S) -> Fall 
     y = np.array(trail.temp_degc[low:]) - trail.temp_degc[-1]
     noise_k = max(trail.noise_k, 0.01)
     age_s, found = _likelihood(u, y, noise_k, oldest_s)
-    return _judge(now_s, age_s, found)
+    cell_s = trail.t_s[-1] - trail.t_s[-2]
+    return _judge(age_s, found, now_s, now_s - pump_on_s, cell_s)
 
 
 def _moments(u: FloatArray, oldest_s: float) -> tuple[FloatArray, FloatArray]:
@@ -170,8 +183,8 @@ def _likelihood(u: FloatArray, y: FloatArray, noise_k: float, oldest_s: float) -
     return age_s, _Chances(rate, np.exp(weight - best) * apart_s, exp(none - best))
 
 
-def _judge(now_s: float, age_s: FloatArray, found: _Chances) -> Fall | None:
-    """Sum up what the templates say; None where no end is among them."""
+def _judge(age_s: FloatArray, found: _Chances, now_s: float, running_s: float, cell_s: float) -> Fall | None:
+    """Sum up what the templates say, of a pull that began so long ago; None where no end is among them."""
     lags_s, tops_s = np.array(LAGS_S)[:, None], np.array(DIP_FALLS_S)[:, None]
     end, dip, slow = np.split(found.chance, (_ENDS, _ENDS + _DIPS))
     end_rate, dip_rate, _ = np.split(found.rate, (_ENDS, _ENDS + _DIPS))
@@ -183,17 +196,20 @@ def _judge(now_s: float, age_s: FloatArray, found: _Chances) -> Fall | None:
     depth_k = end_rate * np.maximum(age_s - lags_s, 0.0)
     # A dip that falls in a straight line looks like an end for as long as it falls.
     lasting_s = np.maximum(age_s - 0.5 * lags_s, 0.0)
-    unturned = np.exp(-((lasting_s / DIP_LASTS_S) ** 5) - (depth_k / DIP_DEEPEST_K) ** 4)
+    unturned = np.exp(-((lasting_s / DIP_LASTS_S) ** 4.4) - (depth_k / DIP_DEEPEST_K) ** 4)
     dip_k = 0.64 * dip_rate * np.minimum(age_s, tops_s)
     shallow = np.exp(-((dip_k / DIP_DEEPEST_K) ** 4))
     dips = float((dip * shallow).sum()) / _DIPS + SHARP_DIPS * float((end * unturned).sum())
-    other = DIP_SHARE * dips + NO_FALL * found.none
+    ran_s = min(max(running_s - mean_s, AGES_FROM_S), AGES_TO_S)
+    other = DIP_SHARE * (USUAL_PULL_S / ran_s) ** AGEING * dips + NO_FALL * found.none
     if mean_s > SLOW_FROM_S:
         other += SLOW_FALLS * float(slow[:, age_s >= SLOW_LEAST_S].sum())
+    too_late = np.minimum(np.maximum((age_s + cell_s - IN_TIME_S) / IN_TIME_SPREAD_S + 0.5, 0.0), 1.0)
     return Fall(
         now_s - mean_s,
         mean_s,
         float((end * end_rate).sum()) / total,
         float((end * depth_k).sum()) / total,
         total / (total + other),
+        float((end * too_late).sum()) / (total + other),
     )

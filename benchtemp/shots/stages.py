@@ -352,7 +352,7 @@ def _look_plateau(state: StageState, t_s: float) -> Step:
         rising = replace(state, plateau_start_s=None, plateau_mean_degc=None, plateau_s=0.0)
         return _go(rising, t_s, Cause.CLIMBED, state.trail.t_s[-1], "the temperature climbs again")
     patience_s = FORGOTTEN_S if state.pump_marked else 0.0
-    left_s = left_since(state.trail, state.plateau_start_s, state.highest_degc, patience_s)
+    left_s = left_since(state.trail, state.began_s, state.plateau_start_s, state.highest_degc, patience_s)
     if left_s is None:
         return state, ()
     # The fall that ended it is not part of the plateau's mean.

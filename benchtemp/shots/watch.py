@@ -33,15 +33,18 @@ FALL_K_PER_S = 0.19
 FALL_LEAST_K = 0.5
 FALL_LEAST_NOISES = 3.0
 FALL_DEEP_K = 1.2
-FALL_LASTS_S = 1.5
-CERTAIN = 0.99
-LIKELY = 0.42
-"""How likely the end must be: at any time, and when waiting for the next cell would be too late."""
-DECIDE_WITHIN_S = 2.7
-DECIDE_CELLS = 0.25
-"""The next cell is too late if by then the fall is older than this, less this share of a cell."""
+FALL_LASTS_S = 1.35
+CERTAIN = 0.98
+"""At any time an end is believed that is so likely."""
+LATE_COSTS = 3.0
+"""What closing a shot late costs, closing a dip being 1: an end that the next cell would find out too late is
+believed where waiting for it would cost more than being wrong."""
 LONGEST_USUAL_S = 40.0
 """After a plateau longer than any pull's usual one there is no hurry: it may be a bath or a hot group."""
+BATH_CLIMB_S = 6.0
+BATH_DEGC = 95.0
+"""Nor after so short a climb to so near boiling: so climbs a probe that is put into boiling water (which may
+boil at this on a mountain). Taken out, it falls as no basket does, and then there is no doubt."""
 CAME_BACK_SHARE = 0.3
 
 
@@ -101,12 +104,13 @@ def climbs_again(trail: Trail) -> bool:
 
 
 def left_since(
-    trail: Trail, plateau_start_s: float, highest_degc: float, patience_s: float = 0.0
+    trail: Trail, pump_on_s: float, plateau_start_s: float, highest_degc: float, patience_s: float = 0.0
 ) -> float | None:
     """Return when the trace left the plateau, None while it has not, or it is too early to tell.
 
     Args:
         trail: The last seconds.
+        pump_on_s: When the pull began.
         plateau_start_s: Nothing before it is looked at.
         highest_degc: The highest temperature since the climb began.
         patience_s: A fall must have lasted at least so long.
@@ -115,7 +119,7 @@ def left_since(
     late = line(trail, now_s - 2.1, now_s)
     if late is None or late.slope > -FALL_HINT_K_PER_S:
         return None
-    fall = weigh_fall(trail, plateau_start_s, OLDEST_S + patience_s)
+    fall = weigh_fall(trail, pump_on_s, plateau_start_s, OLDEST_S + patience_s)
     if highest_degc - now > HUMP_HIGHEST_K + 5.0 * trail.noise_k:
         if fall is not None and fall.depth_k > FALL_DEEP_K:
             left_s = fall.began_s
@@ -130,12 +134,12 @@ def left_since(
         return None
     if fall.depth_k < max(FALL_LEAST_K, FALL_LEAST_NOISES * trail.noise_k):
         return None
-    cell_s = now_s - trail.t_s[-2]
-    usual = fall.began_s - plateau_start_s < LONGEST_USUAL_S
-    last_chance = usual and fall.age_s + cell_s > DECIDE_WITHIN_S - DECIDE_CELLS * cell_s
-    if fall.end_chance > (LIKELY if last_chance else CERTAIN):
+    if fall.end_chance > CERTAIN:
         return fall.began_s
-    return None
+    may_be_bath = plateau_start_s - pump_on_s < BATH_CLIMB_S and highest_degc > BATH_DEGC
+    if fall.began_s - plateau_start_s > LONGEST_USUAL_S or may_be_bath:
+        return None
+    return fall.began_s if LATE_COSTS * fall.late_chance > 1.0 - fall.end_chance else None
 
 
 def _last_near(trail: Trail, level_degc: float) -> float:

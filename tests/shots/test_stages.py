@@ -167,6 +167,32 @@ def test_a_dip_closes_nothing_for_good(one_pull):
             assert ended[-1].kind is PullKind.SHOT
 
 
+def dips_and_ends(one_pull, dips):
+    """Run shots that dip; return how long after the pump each was closed for good, and which too early."""
+    delays_s, early = [], []
+    for number, (depth_k, width_s, middle_s, rate_hz, fall_k_per_s) in enumerate(dips):
+
+        def dip(v, depth_k=depth_k, width_s=width_s, middle_s=middle_s):
+            return -depth_k * np.exp(-(((v - middle_s) / width_s) ** 2))
+
+        pull = one_pull(
+            extra=dip, rate_hz=rate_hz, pull_s=29.0, tail_s=15.0, fall_k_per_s=fall_k_per_s, seed=number
+        )
+        _, changes = run(pull.readings)
+        ended = [change for change in changes if change.stage is Stage.ENDED]
+        early.append(ended[0].t_s < pull.pump_off_s)
+        delays_s.append(ended[-1].t_s - pull.pump_off_s)
+    return np.array(delays_s), np.array(early)
+
+
+def test_ends_are_found_in_time_and_dips_mostly_waited_for(one_pull):
+    dips = list(product((0.7, 1.6), (0.9, 1.6, 2.3), (14.0, 17.0), (2.0, 10.0), (0.5, 1.2)))
+    delays_s, early = dips_and_ends(one_pull, dips)
+    assert early.mean() <= 0.12
+    assert np.quantile(delays_s, 0.95) <= 3.2
+    assert np.median(delays_s) <= 2.9
+
+
 # -- marks
 # -----------------------------------------------------------------------------------------------------
 
@@ -313,6 +339,28 @@ def idle(*parts, rate_hz=4.0):
 def test_idle_events_are_not_to_be_kept(parts):
     _, changes = run(idle(*parts))
     assert all(change.kind is None for change in changes)
+
+
+def test_noise_in_a_bath_of_boiling_water_is_no_end():
+    bath = "32.75 78.75 92 95.25 96.25 96.75 96.5 97 96.5 96.75 96.5 96.5 96.75 96.75 96.5 96.75 96.75 96.75"
+    bath += " 96.75 96.75 96.75 96.75 96.75 96.75 96.75 96.75 96.5 96.5 96.5 96.5 96.5 96.5 96.75 96.5 97 97"
+    bath += " 96.75 96.75 96.25 96.5"
+    taken_out = "81.5 68.25 58.5 51.5 46.25 42.25 39.5"
+    rest = np.linspace(38.0, 33.0, 20)
+    temp = [*rest.tolist(), *(float(word) for word in f"{bath} {taken_out}".split())]
+    out_s = float(len(rest) + len(bath.split()))
+    _, changes = run(Reading(float(t_s), (y,)) for t_s, y in enumerate(temp))
+    ended = [change for change in changes if change.stage is Stage.ENDED]
+    assert len(ended) == 1
+    assert ended[0].t_s > out_s
+
+
+def test_a_shot_as_hot_and_quick_as_a_bath_is_closed_all_the_same(one_pull):
+    pull = one_pull(level_degc=96.3, tau_s=0.9, tail_s=40.0, fall_k_per_s=1.2)
+    _, changes = run(pull.readings)
+    ended = [change for change in changes if change.stage is Stage.ENDED]
+    assert [change.kind for change in ended] == [PullKind.SHOT]
+    assert 0.0 < ended[0].t_s - pull.pump_off_s <= 6.0
 
 
 def test_a_channel_that_is_not_there():
