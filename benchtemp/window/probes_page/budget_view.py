@@ -301,7 +301,7 @@ class BudgetView(Panel):
         self.table.resizeRowsToContents()
         least_px = self.table.verticalHeader().minimumSectionSize()
         for row in range(self.table.rowCount()):
-            if self.table.rowHeight(row) > least_px:  # texts on several lines must not run into the next row's
+            if self.table.rowHeight(row) > least_px:  # several lines must not run into the next row
                 self.table.setRowHeight(row, self.table.rowHeight(row) + _ROW_GAP)
         rows_px = sum(self.table.rowHeight(row) for row in range(self.table.rowCount()))
         self.table.setFixedHeight(rows_px + self.table.horizontalHeader().sizeHint().height() + 4)
