@@ -47,7 +47,7 @@ AGES_FROM_S, AGES_TO_S = 10.0, 40.0
 """A pull ends the likelier the longer it has run, while a dip may come at any time. `DIP_SHARE` holds for a
 fall that begins so long after pump on, and changes with this power of the time, within these bounds. Common
 practice: most pulls take 20 to 40 s."""
-NO_FALL = 50.0
+NO_FALL = 64.0
 SLOW_FALLS = 29.0
 SLOW_FROM_S = 3.1
 """Weight of there being no fall at all, and of one that sets in slowly once an end would be so old."""

@@ -6,11 +6,17 @@ When is a fall the end? A pump that goes off and a pressure dip begin alike; as 
 nothing in the trace tells them apart, and dips fall for up to three seconds or so. Whoever wants to close a
 shot within 3 s of its end therefore closes some dips too, and whoever never wants to close a dip has to wait
 until no dip lasts so long. The choice made here is to use the 3 s to the full. A fall is looked at again with
-every cell. Unless the end is as good as certain (`CERTAIN`: mostly a fall deeper than any dip), nothing is
-decided before the last cell that still comes in time; then the end must be about as likely as all else
-together (`LIKELY`). So how long a fall is watched depends on how it develops: one that slows down, or that
-noise could explain, is watched until it is clear, one that goes on straight is closed on time. A dip closed
-all the same is found to have come back within seconds, and the shot goes on as if nothing had been.
+every cell. Unless the end is as good as certain (`CERTAIN`: mostly a fall deeper than any dip), it is
+believed only where waiting for the next cell would probably find it out too late, and would cost more
+(`LATE_COSTS`) than being wrong. So how long a fall is watched depends on how it develops: one that slows
+down, or that noise could explain, is watched until it is clear, one that goes on straight is closed on time.
+A dip closed all the same is found to have come back within seconds, and the shot goes on as if nothing had
+been.
+
+How near that is to the best: a classifier taught on thousands of traces, given the shape of the last seconds
+but not how long the pull has run, closes 18 to 25 % of the dips where 95 % of the ends are in time. How long
+the pull has run is therefore weighed too, as a broad habit of pulls and no more; taught exactly how long the
+benchmark's pulls and dips last, the classifier would close 8 %.
 """
 
 from __future__ import annotations
@@ -33,18 +39,20 @@ FALL_K_PER_S = 0.19
 FALL_LEAST_K = 0.5
 FALL_LEAST_NOISES = 3.0
 FALL_DEEP_K = 1.2
-FALL_LASTS_S = 1.35
-CERTAIN = 0.98
+FALL_LASTS_S = 1.5
+CERTAIN = 0.99
 """At any time an end is believed that is so likely."""
-LATE_COSTS = 3.0
-"""What closing a shot late costs, closing a dip being 1: an end that the next cell would find out too late is
-believed where waiting for it would cost more than being wrong."""
+LIKELY = 0.38
+LIKELY_IN_BATH = 0.88
+LATE_COSTS = 5.0
+"""Less will do for an end that the next cell would find out too late, where waiting for it would cost more
+than being wrong: closing late costs this if closing what is no end costs 1."""
 LONGEST_USUAL_S = 40.0
 """After a plateau longer than any pull's usual one there is no hurry: it may be a bath or a hot group."""
-BATH_CLIMB_S = 6.0
+BATH_CLIMB_S = 10.0
 BATH_DEGC = 95.0
-"""Nor after so short a climb to so near boiling: so climbs a probe that is put into boiling water (which may
-boil at this on a mountain). Taken out, it falls as no basket does, and then there is no doubt."""
+"""After so short a climb to so near boiling it may be a bath too, even on a mountain: more is asked of
+an end. What is taken out of a bath falls as nothing in a basket does, and then there is no doubt."""
 CAME_BACK_SHARE = 0.3
 
 
@@ -136,8 +144,10 @@ def left_since(
         return None
     if fall.end_chance > CERTAIN:
         return fall.began_s
+    if fall.began_s - plateau_start_s > LONGEST_USUAL_S:
+        return None
     may_be_bath = plateau_start_s - pump_on_s < BATH_CLIMB_S and highest_degc > BATH_DEGC
-    if fall.began_s - plateau_start_s > LONGEST_USUAL_S or may_be_bath:
+    if fall.end_chance < (LIKELY_IN_BATH if may_be_bath else LIKELY):
         return None
     return fall.began_s if LATE_COSTS * fall.late_chance > 1.0 - fall.end_chance else None
 
