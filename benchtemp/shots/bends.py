@@ -1,11 +1,9 @@
-"""Downward bends in a trace: where one may be, where the sharpest is, and exactly when one happened.
+"""Downward bends in a trace: where one may be, and where the sharpest is.
 
 `search_bend` weighs every moment of a trace that begins on a plateau. Its model: a parabola and exponentials
 that fade (the end of the approach, a hump), and from one moment on exponentials towards a lower level. The
 moment runs over a grid, everything else is linear least squares with weak priors; the marginal likelihoods,
-"no bend" among them, give the chance of each moment. `place_bend` then takes the readings about a bend, fits
-a parabola that bends at once or with a probe's lag, and gives the moment's expectation and standard
-deviation.
+"no bend" among them, give the chance of each moment.
 """
 
 from __future__ import annotations
@@ -16,13 +14,10 @@ from math import erfc, log, pi, sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, worth_fitting_anew
+from benchtemp.shots.approach import noise_excess, worth_fitting_anew
 from benchtemp.shots.climbs import running_sums
 from benchtemp.shots.segments import cell_means
 
-SEARCH_S = 3.0
-SEARCH_LEAST_S = 1.8
-"""How far `place_bend` looks to either side of where it is sent: at most, and where that is known well."""
 SEARCH_STEP_S = 1.0
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.5
@@ -40,23 +35,12 @@ BEND_LOOK_S = 3.0
 BEND_K_PER_S = 0.4
 """What counts as a sharp bend, and over how many seconds to either side."""
 _CELL_S = 0.5
-_FINE_CELL_S = 0.25
-_FADES_S = np.array([1.5, 4.0, 10.0])
+FADES_S = np.array([1.5, 4.0, 10.0])
 _FALLS_S = np.array([6.0, 40.0])
 _FALLEN_SHARES = 1.0 - np.exp(-3.0 / _FALLS_S)
-_RATES_K_PER_S = np.array([0.1, 0.4, 1.6])
-_LEFT_SD = np.array([100.0, 0.05, 0.0012, 2.0, 2.0, 3.0])
+RATES_K_PER_S = np.array([0.1, 0.4, 1.6])
+_LEFT_SD = np.array([100.0, 0.05, 0.0006, 1.0, 1.0, 1.0])
 _LEFT_RIDGE = np.diag(1.0 / _LEFT_SD**2)
-_WINDOWS_S = ((12.0, 12.0), (8.0, 5.0), (5.0, 2.5))
-"""How much before and after the search range is fitted; less where more cannot be followed."""
-_LAGS_S = (0.0, 0.3, 1.0)
-_LOG_LAG_CHANCES = np.log((0.7, 0.2, 0.1))
-_STEP_S = 0.2
-_LEVEL_SD = np.array([100.0, 0.15, 0.01])
-_LEVEL_RIDGE = np.diag(1.0 / _LEVEL_SD**2)
-_BEND_SD = 1.0
-_CURVE_SD = 0.1
-"""Of level (K), slope (K/s), curvature (K/s²), change of slope (K/s) and change of curvature (K/s²)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,7 +114,7 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
     left[0] = 1.0
     left[1] = u
     left[2] = u * u
-    left[3:] = np.exp(-u / _FADES_S[:, None])
+    left[3:] = np.exp(-u / FADES_S[:, None])
     # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per
     # cell.
     right = np.where(
@@ -146,7 +130,7 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
     b = np.einsum("mn,mn->m", right_p[0], right[1])
     c = np.einsum("mn,mn->m", right_p[1], right[1])
     power = float(precision @ (y * y))
-    prior_a, prior_c = (1.0 / (_RATES_K_PER_S * _FALLS_S[:, None])[:, :, None]) ** 2
+    prior_a, prior_c = (1.0 / (RATES_K_PER_S * _FALLS_S[:, None])[:, :, None]) ** 2
     scale = 1.0
     excess = 0.0
     while True:
@@ -206,107 +190,3 @@ def _rises_above(
     here = np.minimum(u.searchsorted(grid), len(u) - 1)
     later = np.minimum(u.searchsorted(grid + 2.0), len(u) - 1)
     return np.asarray(highest[later] > (total / weight + 1.0 / np.sqrt(weight))[here])
-
-
-def place_bend(
-    t_s: FloatArray, temp_degc: FloatArray, noise_k: float, rough_s: float, spread_s: float
-) -> Boundary:
-    """Find a bend within a few seconds of a rough one.
-
-    Args:
-        t_s: Times of clean readings, from the plateau to well after the bend, shape (n,).
-        temp_degc: Their temperatures.
-        noise_k: Standard deviation of one reading.
-        rough_s: Where to look.
-        spread_s: How well that is known already, as a standard deviation.
-    """
-    search_s = min(SEARCH_S, max(SEARCH_LEAST_S, 4.0 * spread_s + 0.8))
-    best: tuple[float, Boundary] | None = None
-    for before_s, after_s in _WINDOWS_S:
-        low, high = t_s.searchsorted((rough_s - search_s - before_s, rough_s + search_s + after_s + 1e-6))
-        if high - low < 6:
-            continue
-        level_degc = float(temp_degc[min(max(low, int(t_s.searchsorted(rough_s))), high - 1)])
-        cell_s, cell_degc, size = cell_means(t_s[low:high], temp_degc[low:high], _FINE_CELL_S)
-        excess, at, spread, temp = _bend(
-            cell_s - rough_s, cell_degc - level_degc, size / noise_k**2, search_s
-        )
-        found = Boundary(rough_s + at, spread, level_degc + temp)
-        if best is None or excess < best[0]:
-            best = excess, found
-        if excess < GOOD_EXCESS:
-            break
-    if best is None:
-        return Boundary(rough_s, 1.0, float(np.interp(rough_s, t_s, temp_degc)))
-    return best[1]
-
-
-def _bend(
-    u: FloatArray, y: FloatArray, precision: FloatArray, search_s: float
-) -> tuple[float, float, float, float]:
-    """Fit a parabola that bends down from one moment on, at once or with a probe's lag.
-
-    Args:
-        u: Times about the rough end, shape (n,), n at least 6.
-        y: Temperatures less some level.
-        precision: One over the variance of each.
-        search_s: How far from the rough end the moment may lie.
-
-    Returns: (excess of the residuals' variance, the moment, its standard uncertainty, temperature at the
-    moment).
-    """
-    count = len(u)
-    moments = np.arange(max(-search_s, float(u[0]) + 1.0), min(search_s, float(u[-1])) + 1e-9, _STEP_S)
-    if not len(moments):
-        moments = np.zeros(1)
-    left = np.stack((np.ones(count), u, u * u))
-    over = np.maximum(u - moments[:, None], 0.0)
-    bends = [over]
-    for lag_s in _LAGS_S[1:]:
-        faded = np.exp(moments / lag_s)[:, None] * np.exp(-u / lag_s)
-        bends.append(np.where(over > 0.0, over - lag_s * (1.0 - faded), 0.0))
-    bend = np.concatenate(bends)
-    curve = over * over
-    curve_p = curve * precision
-    kinds = len(_LAGS_S)
-    left_p, bend_p = left * precision, bend * precision
-    left_left, left_y = left_p @ left.T, left_p @ y
-    bend_left, bend_y = bend_p @ left.T, bend_p @ y
-    curve_left, curve_y = np.concatenate((curve_p @ left.T,) * kinds), np.concatenate((curve_p @ y,) * kinds)
-    a = np.einsum("mn,mn->m", bend_p, bend)
-    b = np.einsum("kmn,mn->km", bend.reshape(kinds, len(moments), count), curve_p).ravel()
-    c = np.concatenate((np.einsum("mn,mn->m", curve_p, curve),) * kinds)
-    grid = np.concatenate((moments,) * kinds)
-    power = float(precision @ (y * y))
-    scale, excess = 1.0, 0.0
-    while True:
-        inverse = np.linalg.inv(left_left * scale + _LEVEL_RIDGE)
-        left_mean = inverse @ left_y * scale
-        none_misfit = scale * (power - float(left_mean @ left_y))
-        bend_taken, curve_taken = bend_left @ inverse * scale**2, curve_left @ inverse * scale**2
-        aa = a * scale - np.einsum("mi,mi->m", bend_taken, bend_left) + 1.0 / _BEND_SD**2
-        bb = b * scale - np.einsum("mi,mi->m", bend_taken, curve_left)
-        cc = c * scale - np.einsum("mi,mi->m", curve_taken, curve_left) + 1.0 / _CURVE_SD**2
-        p = (bend_y - bend_left @ left_mean) * scale
-        q = (curve_y - curve_left @ left_mean) * scale
-        det = aa * cc - bb * bb
-        size, size_curve = (cc * p - bb * q) / det, (aa * q - bb * p) / det
-        gain = 0.5 * (size * p + size_curve * q)
-        if excess:
-            break
-        excess = noise_excess(none_misfit - 2.0 * float(gain.max()), count - 5)
-        if not worth_fitting_anew(excess):
-            break
-        scale /= excess
-    log_weight = gain - 0.5 * np.log(det) + _LOG_LAG_CHANCES.repeat(len(moments))
-    # The bend leads downwards.
-    log_weight[size >= 0.0] -= 1e6
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
-    at = float(weight @ grid)
-    spread = sqrt(float(weight @ (grid - at) ** 2) + _STEP_S**2 / 12.0)
-    # The parabola without what the bend takes from it, at the moment.
-    chosen = int(np.argmax(weight))
-    rest = left_y - bend_left[chosen] * size[chosen] - curve_left[chosen] * size_curve[chosen]
-    level = inverse @ rest * scale
-    return excess, at, spread, float(level[0] + level[1] * at + level[2] * at * at)

@@ -20,9 +20,11 @@ _DIP_SHARE = 0.35
 """Before the way out of a dip there is a way in: at least this share of the climb."""
 _QUICKENS = 4.5
 """Or the trace had slowed down and quickens again, beyond doubt."""
-_STANDS_OUT = 20.0
+_STAND_OUT = 20.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5
 places."""
+_WAY_IN = 2.0
+"""So much more it must be where the steepest way into a dip is taken as a third."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +44,30 @@ class Climb:
     sure: Climb | None = None
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    """Straight lines of one width, one through the readings from each on.
+
+    Attributes:
+        width_s: How long they are.
+        slope: In K/s, shape (n,); minus infinity where too few readings are left.
+        doubt: Standard uncertainty of each slope.
+        high: The reading before which each ends.
+    """
+
+    width_s: float
+    slope: FloatArray
+    doubt: FloatArray
+    high: np.ndarray[tuple[int], np.dtype[np.intp]]
+
+
 def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k: float) -> Climb | None:
     """Return the last stretch over which the trace climbs faster than the limit, None if it never does.
 
     Straight lines over 1 to 8 s are held against the limit. First only climbs beyond doubt count. After the
-    last of them, a climb above the limit counts (the way out of a dip, say) if its slope and the step from
-    just before it to just after it, two independent signs, stand out together from the plateau's own trend.
+    last of them, a climb above the limit counts (the way out of a dip, say) if independent signs of it stand
+    out together from the plateau's own trend: its slope, the step from just before it to just after it, and
+    the fall into the dip.
     """
     count = len(t_s)
     if count < 3:
@@ -56,19 +76,13 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
     sums = running_sums(u, temp_degc - temp_degc[0])
     last: tuple[float, int, int] | None = None
     sure_s: float | None = None
-    lines = []
+    all_lines = []
     for width_s in _WIDTHS_S:
-        high = u.searchsorted(u + width_s + 1e-6)
-        n, su, sy, suu, suy = sums.take(high, axis=1) - sums[:, :count]
-        spread = suu - su * su / n
-        usable = (u[high - 1] - u > 0.6 * width_s) & (spread > 0)
-        spread = np.where(usable, spread, 1.0)
-        slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
-        doubt = noise_k / np.sqrt(spread)
-        lines.append((width_s, slope, doubt, high))
-        found = np.flatnonzero(slope - CLIMB_K_PER_S > 4.0 * doubt)
+        lines = _lines(u, sums, width_s, noise_k)
+        all_lines.append(lines)
+        found = np.flatnonzero(lines.slope - CLIMB_K_PER_S > 4.0 * lines.doubt)
         if len(found):
-            last = _later(last, t_s, int(found[-1]), int(high[found[-1]]))
+            last = _later(last, t_s, int(found[-1]), int(lines.high[found[-1]]))
             # A long line may span a dip: the search for ways out of one begins where a short line ends.
             if width_s <= 4.0 or sure_s is None:
                 sure_s = last[0]
@@ -79,11 +93,11 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
     after = int(t_s.searchsorted(sure_s + 1.0))
     if count - after >= 3:
         trend = max(0.0, _slope(sums, u, after, 20.0))
-        for width_s, slope, doubt, high in lines:
-            candidates = np.flatnonzero((slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 2.5 * doubt))
-            candidates = candidates[candidates >= after]
-            for low in candidates[::-1]:
-                begin, end = int(low), int(high[low])
+        for lines in all_lines:
+            slope, doubt = lines.slope, lines.doubt
+            steep = (slope > CLIMB_K_PER_S + 0.5 * doubt) & (slope - trend > 2.5 * doubt)
+            for low in np.flatnonzero(steep[after:])[::-1].tolist():
+                begin, end = after + low, int(lines.high[after + low])
                 if last[0] >= 0.5 * (t_s[begin] + t_s[end - 1]):
                     break
                 height_k = slope[begin] * (u[end - 1] - u[begin])
@@ -95,13 +109,38 @@ def last_climb(t_s: FloatArray, temp_degc: FloatArray, noise_k: float, quantum_k
                     continue
                 before = _slope(sums, u, begin, -min(6.0, float(u[begin] - u[after])))
                 about = max(trend, 0.5 * (before + _slope(sums, u, end - 1, 6.0)))
-                sign = max(0.0, (slope[begin] - about) / doubt[begin])
-                step = _step_up(u, sums, (begin, end), width_s, about) / noise_k
-                if step > 0.0 and sign * sign + step * step > _STANDS_OUT + 4.0 / width_s:
+                step = _step_up(u, sums, (begin, end), lines.width_s, about) / noise_k
+                way_in = _way_in(u, lines, begin, about) if fell else 0.0
+                sign = (slope[begin] - about) / doubt[begin]
+                if step > 0.0 and _stand_out(lines.width_s, max(sign, 0.0), step, way_in):
                     last = _later(last, t_s, begin, end)
                     break
     surely_climb = _climb(t_s, temp_degc, surely) if surely is not last else None
     return replace(_climb(t_s, temp_degc, last), sure=surely_climb)
+
+
+def _lines(u: FloatArray, sums: FloatArray, width_s: float, noise_k: float) -> _Lines:
+    high = u.searchsorted(u + width_s + 1e-6)
+    n, su, sy, suu, suy = sums.take(high, axis=1) - sums[:, : len(u)]
+    spread = suu - su * su / n
+    usable = (u[high - 1] - u > 0.6 * width_s) & (spread > 0)
+    spread = np.where(usable, spread, 1.0)
+    slope = np.where(usable, (suy - su * sy / n) / spread, -np.inf)
+    return _Lines(width_s, slope, noise_k / np.sqrt(spread), high)
+
+
+def _way_in(u: FloatArray, lines: _Lines, begin: int, about: float) -> float:
+    """Return how far the steepest fall just before a climb stands out from the trend, in its doubt."""
+    near = (lines.high[:begin] - 1 <= begin) & (u[:begin] >= u[begin] - 2.0 * lines.width_s - 1e-6)
+    falls = np.flatnonzero(near & np.isfinite(lines.slope[:begin]))
+    return max(0.0, float(((about - lines.slope[falls]) / lines.doubt[falls]).max(initial=0.0)))
+
+
+def _stand_out(width_s: float, sign: float, step: float, way_in: float) -> bool:
+    """Tell whether independent signs of a climb, each in its doubt, are more than chance together."""
+    enough = _STAND_OUT + 4.0 / width_s
+    signs = sign * sign + step * step
+    return signs > enough or signs + way_in * way_in > enough + _WAY_IN
 
 
 def _climb(t_s: FloatArray, temp_degc: FloatArray, found: tuple[float, int, int]) -> Climb:

@@ -8,16 +8,20 @@ looked for after the calm, or before the sharper bend, and taken from there if i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
 from benchtemp.shots.approach import Boundary
-from benchtemp.shots.bends import SEARCH_S, SEARCH_STEP_S, place_bend, search_bend, sharpest_bend
+from benchtemp.shots.bends import search_bend, sharpest_bend
 from benchtemp.shots.climbs import running_sums
+from benchtemp.shots.placing import place_bend
 
+NEAR_S = 3.0
+NEAR_SHARE = 0.8
+"""Where so much of the chance lies so close together, there is one place where the end may be."""
 HUMP_LONGEST_S = 10.0
 HUMP_HIGHEST_K = 7.0
 """A fall that begins so soon after the climb, and goes no deeper, may be a hump's far side."""
@@ -57,6 +61,9 @@ FALLS_LONGEST_S = 12.0
 """Less of a trace behind its top does not show that it only falls; without an end no more is looked at."""
 STILL_SHARE = 0.35
 """What keeps falling does so at last at this share of its early speed or faster; a hump slows more."""
+EARLY_END_S = 9.0
+EARLY_FALL_S = 8.0
+"""A pull that ended so soon was a flush, and a trace falls away from a flush faster than a plateau sags."""
 ROUND_TOP_S = 2.5
 ROUND_SHARE = 0.6
 """A top is round where the trace, for so long, falls at less than this share of its later speed."""
@@ -75,6 +82,26 @@ class Departure:
 
     end: Boundary | None
     evidence: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Bend:
+    """About where a stretch of readings ends.
+
+    Attributes:
+        first, stop: The stretch.
+        t_s: When, None where the stretch shows no end.
+        evidence: As in `Departure`.
+        spread_s: Standard deviation of what is not known about the moment.
+        alone: There is no other place where the end may as well be.
+    """
+
+    first: int
+    stop: int | None
+    t_s: float | None
+    evidence: float = 0.0
+    spread_s: float = 0.0
+    alone: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,26 +162,37 @@ class _Readings:
             and late < STILL_SHARE * early
         )
 
+    def bend(self, first: int = 0, stop: int | None = None) -> _Bend:
+        """Weigh where a stretch may have ended."""
+        chances = search_bend(self.t_s[first:stop], self.temp_degc[first:stop], self.noise_k, self.rise_s)
+        if chances is None:
+            return _Bend(first, stop, None)
+        if chances.none > 0.5:
+            return _Bend(first, stop, None, chances.evidence)
+        moments_s, chance = chances.moments_s, chances.chance
+        near = np.abs(moments_s - moments_s[int(np.argmax(chance))]) <= NEAR_S
+        share = float(chance[near].sum())
+        alone = share > NEAR_SHARE
+        if alone:
+            chance = np.where(near, chance, 0.0) / share
+        at_s = float(chance @ moments_s)
+        spread_s = sqrt(float(chance @ (moments_s - at_s) ** 2))
+        return _Bend(first, stop, at_s, chances.evidence, spread_s, alone)
+
+    def place(self, bend: _Bend) -> Departure:
+        """Return the end that a stretch shows, as exactly as can be."""
+        if bend.t_s is None:
+            return Departure(None, bend.evidence)
+        part = slice(bend.first, bend.stop)
+        end = place_bend(self.t_s[part], self.temp_degc[part], self.noise_k, bend.t_s, bend.spread_s)
+        if not bend.alone:
+            # The trace leaves many seconds open, and not only about here.
+            end = replace(end, uncertainty_s=max(end.uncertainty_s, bend.spread_s))
+        return Departure(end, bend.evidence)
+
     def end(self, first: int = 0, stop: int | None = None) -> Departure:
         """Return the end that explains a stretch best."""
-        t_s, temp_degc = self.t_s[first:stop], self.temp_degc[first:stop]
-        chances = search_bend(t_s, temp_degc, self.noise_k, self.rise_s)
-        if chances is None:
-            return Departure(None)
-        if chances.none > 0.5:
-            return Departure(None, chances.evidence)
-        moments_s, chance = chances.moments_s, chances.chance
-        near = np.abs(moments_s - moments_s[int(np.argmax(chance))]) <= SEARCH_S
-        share = float(chance[near].sum())
-        if share > 0.8:
-            rough_s = float(chance[near] @ moments_s[near]) / share
-            near_s = sqrt(float(chance[near] @ (moments_s[near] - rough_s) ** 2) / share)
-            return Departure(place_bend(t_s, temp_degc, self.noise_k, rough_s, near_s), chances.evidence)
-        # The trace leaves many seconds open: what is expected, and how widely.
-        expected_s = float(chance @ moments_s)
-        spread_s = sqrt(float(chance @ (moments_s - expected_s) ** 2) + SEARCH_STEP_S**2 / 12.0)
-        level_degc = float(np.interp(expected_s, t_s, temp_degc))
-        return Departure(Boundary(expected_s, spread_s, level_degc), chances.evidence)
+        return self.place(self.bend(first, stop))
 
 
 def find_departure(
@@ -183,6 +221,7 @@ def find_departure(
         stop = readings.row(float(readings.t_s[bend]) + AFTER_BEND_S)
         found = _before_a_sharper_bend(readings, climbed_s, bend)
     found = found or _after_a_hump(readings, climbed_s, stop) or readings.end(0, stop)
+    found = _after_a_sag(readings, found, climbed_s, stop) or found
     top = _only_falls(readings, found, climbed_s)
     return found if top is None else Departure(top, found.evidence)
 
@@ -192,9 +231,11 @@ def _before_a_sharper_bend(readings: _Readings, climbed_s: float, bend: int) -> 
     bend_s = float(readings.t_s[bend])
     speed, _ = readings.slope(bend_s, bend_s + PLUNGE_S)
     plunges = speed < -PLUNGE_K_PER_S
-    found = readings.end(0, bend)
-    if found.end is None or found.evidence < (LIKELY if plunges else BEYOND_DOUBT):
+    rough = readings.bend(0, bend)
+    if rough.t_s is None or rough.evidence < (LIKELY if plunges else BEYOND_DOUBT):
         return None
+    found = readings.place(rough)
+    assert found.end is not None
     # So early it may be a hump's top.
     if found.end.t_s - climbed_s < HUMP_TOP_S and not readings.keeps_falling(found.end.t_s, bend_s):
         return None
@@ -230,6 +271,19 @@ def _after_a_hump(readings: _Readings, climbed_s: float, stop: int | None) -> De
     slope, doubt = readings.slope(calm_s, calm_s + LONG_CALM_S)
     lasts = slope > -LONG_CALM_K_PER_S - doubt and found.end.t_s - calm_s > LONG_CALM_S
     return found if lasts or found.evidence > BEYOND_DOUBT else None
+
+
+def _after_a_sag(
+    readings: _Readings, found: Departure, climbed_s: float, stop: int | None
+) -> Departure | None:
+    """Find an end later than one so early and so slow that it is only a sag's onset."""
+    if found.end is None or found.end.t_s - climbed_s > EARLY_END_S:
+        return None
+    slope, doubt = readings.slope(found.end.t_s, found.end.t_s + EARLY_FALL_S)
+    if slope < -SAG_K_PER_S + doubt:
+        return None
+    later = readings.end(readings.row(found.end.t_s + CALM_LEAST_S), stop)
+    return later if later.end is not None else None
 
 
 def _only_falls(readings: _Readings, found: Departure, climbed_s: float) -> Boundary | None:

@@ -55,6 +55,8 @@ WARMED_FALL_K_PER_S = 0.04
 """A climb that takes longer than this, goes no higher, and is followed by a slower fall was no water's."""
 CLEAR_DRIFT_K_PER_S = 0.15
 CLEAR_FALL_K_PER_S = 0.15
+PLAIN_EVIDENCE = 30.0
+PLAIN_FALL_K_PER_S = 0.1
 CLEAR_FALL_S = 5.0
 """A plateau is clearly left if it drifts less than this and the trace falls faster for so long after it."""
 OPEN_END_S = 2.5
@@ -287,7 +289,9 @@ def _clearly_left(found: _Located) -> bool:
     fall = _fall_after(found, CLEAR_FALL_S) if found.pump_off_s is not None else None
     if drift is None or fall is None:
         return False
-    return found.evidence > BEYOND_DOUBT and abs(drift) < CLEAR_DRIFT_K_PER_S and fall > CLEAR_FALL_K_PER_S
+    plain = found.evidence > PLAIN_EVIDENCE and fall > PLAIN_FALL_K_PER_S
+    fast = found.evidence > BEYOND_DOUBT and fall > CLEAR_FALL_K_PER_S
+    return abs(drift) < CLEAR_DRIFT_K_PER_S and (fast or plain)
 
 
 def _falls_faster(trace: Trace, end: Boundary, limit_k_per_s: float) -> bool:

@@ -21,9 +21,12 @@ SPIKE_LONGEST = 3
 """A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
 SPIKE_LONGEST_S = 0.6
 _SPIKE_PASSES = 4
-_TRIMMED = 0.7
-_TRIMMED_RMS = 0.5565
-"""Root mean square of the smaller 70 % of a standard normal sample's absolute values."""
+_FLATTEST = 0.6
+FLAT_LEAST = 8
+"""Fewer flat places say too little: then all are taken."""
+_TRIMMED = 0.85
+_TRIMMED_RMS = 0.7215
+"""Root mean square of the smaller 85 % of a standard normal sample's absolute values."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,13 +153,17 @@ def step_size(temp_degc: FloatArray) -> float:
 def noise_level(temp_degc: FloatArray, quantum_k: float) -> float:
     """Return the standard deviation of one reading in K.
 
-    It comes from how readings differ from the middle between their neighbours. The larger 30 % of those
-    differences are left out, so that spikes, kinks and the steep part of a rise do not count as noise.
+    It comes from how readings differ from the middle between their neighbours, where the trace hardly moves:
+    of all places the flattest 60 % by the neighbours' neighbours, in which the noise of those differences has
+    no part. The larger 15 % of what is left are left out, too: spikes and kinks.
     """
     least_k = max(quantum_k / np.sqrt(12.0), 1e-3)
     if len(temp_degc) < 5:
         return float(least_k)
-    off = np.abs(temp_degc[1:-1] - 0.5 * (temp_degc[:-2] + temp_degc[2:]))
+    off = np.abs(temp_degc[2:-2] - 0.5 * (temp_degc[1:-3] + temp_degc[3:-1]))
+    flattest = int(np.ceil(_FLATTEST * len(off)))
+    if flattest >= FLAT_LEAST:
+        off = off[np.argpartition(np.abs(temp_degc[4:] - temp_degc[:-4]), flattest - 1)[:flattest]]
     kept = int(np.ceil(_TRIMMED * len(off)))
     off = np.partition(off, kept - 1)[:kept]
     noise_k = np.sqrt(float(off @ off) / kept) / (_TRIMMED_RMS * np.sqrt(1.5))

@@ -103,7 +103,7 @@ def test_the_end_s_uncertainty_is_what_repeated_trials_scatter():
         stated.append(found.uncertainty_s)
     scatter = float(np.sqrt(np.mean(np.square(errors))))
     # Allowing for a probe's lag, where there is none, takes the end a little early.
-    assert -0.2 < np.mean(errors) < 0.1
+    assert -0.25 < np.mean(errors) < 0.1
     assert 0.6 * scatter < np.median(stated) < 2.0 * scatter
 
 
