@@ -13,10 +13,10 @@ down, or that noise could explain, is watched until it is clear, one that goes o
 A dip closed all the same is found to have come back within seconds, and the shot goes on as if nothing had
 been.
 
-How near that is to the best: a classifier taught on thousands of traces, given the shape of the last seconds
-but not how long the pull has run, closes 18 to 25 % of the dips where 95 % of the ends are in time. How long
-the pull has run is therefore weighed too, as a broad habit of pulls and no more; taught exactly how long the
-benchmark's pulls and dips last, the classifier would close 8 %.
+What tells most is how long the pull has run. With 95 % of the ends to be found in time, classifiers taught
+on thousands of traces closed 18 to 25 % of the dips by the shape of the last seconds alone, and 8 % with the
+time, when they knew how long the benchmark's pulls last and when they dip. Here the time is weighed as a
+broad habit of pulls and no more, and 8 to 13 % of the dips are closed, at 93 to 96 % in time.
 """
 
 from __future__ import annotations
