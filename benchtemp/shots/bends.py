@@ -115,13 +115,10 @@ def _weigh(t_s: FloatArray, temp_degc: FloatArray, precision: FloatArray, rise_s
     left[1] = u
     left[2] = u * u
     left[3:] = np.exp(-u / FADES_S[:, None])
-    # 1 - exp(-(u - moment) / fall) after the moment, 0 before it: an outer product, so no exponential per
-    # cell.
-    right = np.where(
-        u > grid[:, None],
-        1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None],
-        0.0,
-    )
+    # 1 - exp(-(u - moment) / fall) after the moment, 0 before it, where it would be negative: an outer
+    # product, so no exponential per cell.
+    right = 1.0 - np.exp(grid / _FALLS_S[:, None])[:, :, None] * np.exp(-u / _FALLS_S[:, None])[:, None]
+    np.maximum(right, 0.0, out=right)
     left_p, right_p = left * precision, right * precision
     left_left, left_y = left_p @ left.T, left_p @ y
     left_right = right_p @ left.T

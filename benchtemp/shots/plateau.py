@@ -31,7 +31,10 @@ LONGEST_UNMARKED_S = 75.0
 """A climb nobody marked that is followed by no end within this warmed something up."""
 SLOWEST_CLIMB_S = 45.0
 """Water through the puck brings a probe onto the plateau sooner than this."""
-NOISE_READINGS = 12
+SLOW_CLIMB_S = 25.0
+STILL_CLIMBS_K_PER_S = 0.19
+"""After a climb this slow a plateau that still climbs so fast goes on warming."""
+NOISE_READINGS = 8
 NOISIEST_K = 0.6
 """So many readings that scatter more than this while the basket is hot come from a bad contact."""
 BOILING_LEAST_DEGC = 95.0
@@ -224,6 +227,8 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         return f"the climb at {rise_s:.0f} s takes longer than {SLOWEST_CLIMB_S:g} s: a warm-up, no pull"
     if found.pump_off_s is None and end_s < trace.t_s[-1] - BEFORE_S:
         return f"the climb at {rise_s:.0f} s is followed by the next without an end between them: no pull"
+    if _still_warms(rise_s, found):
+        return f"the climb at {rise_s:.0f} s is slow and hardly ever settles: a warm-up, no pull"
     settled = found.start is not None and end_s - found.start.t_s >= plateau_min_s
     if found.figures is not None and settled:
         top_degc = found.figures.brew_temp_degc
@@ -244,7 +249,7 @@ def _no_pull(trace: Trace, span: Span, found: _Located, plateau_min_s: float) ->
         return f"the trace swings to and fro about {rise_s:.0f} s: a loose contact, a hand on the wire"
     hot = int(found.part.t_s.searchsorted(found.start.t_s if found.start else rise_s))
     steady_degc = found.part.temp_degc[hot : found.kept]
-    if len(steady_degc) >= NOISE_READINGS and noise_level(steady_degc, trace.quantum_k) > NOISIEST_K:
+    if len(steady_degc) >= NOISE_READINGS and noise_level(steady_degc, trace.quantum_k, 1.0) > NOISIEST_K:
         return (
             f"the trace about {rise_s:.0f} s is too unsteady for a pull: a loose contact, a hand on the wire"
         )
@@ -281,6 +286,14 @@ def _only_warmed(span: Span, found: _Located) -> bool:
     slow = found.start.t_s - span.rise_s > WARMED_S and span.rise.height_k < WARMED_HIGHEST_K
     fall = _fall_after(found, 2.0 * CLEAR_FALL_S) if slow else None
     return fall is not None and fall < WARMED_FALL_K_PER_S
+
+
+def _still_warms(rise_s: float, found: _Located) -> bool:
+    """Tell whether a slow climb merely goes on more slowly on what looks like a plateau."""
+    drift = found.figures.drift_k_per_s if found.figures is not None else None
+    if found.start is None or drift is None:
+        return False
+    return found.start.t_s - rise_s > SLOW_CLIMB_S and drift > STILL_CLIMBS_K_PER_S
 
 
 def _clearly_left(found: _Located) -> bool:

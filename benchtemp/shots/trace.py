@@ -21,7 +21,7 @@ SPIKE_LONGEST = 3
 """A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
 SPIKE_LONGEST_S = 0.6
 _SPIKE_PASSES = 4
-_FLATTEST = 0.6
+FLATTEST_SHARE = 0.6
 FLAT_LEAST = 8
 """Fewer flat places say too little: then all are taken."""
 _TRIMMED = 0.85
@@ -150,19 +150,24 @@ def step_size(temp_degc: FloatArray) -> float:
     return smallest if smallest > 0.004 else 0.0
 
 
-def noise_level(temp_degc: FloatArray, quantum_k: float) -> float:
+def noise_level(temp_degc: FloatArray, quantum_k: float, flattest_share: float = FLATTEST_SHARE) -> float:
     """Return the standard deviation of one reading in K.
 
     It comes from how readings differ from the middle between their neighbours, where the trace hardly moves:
-    of all places the flattest 60 % by the neighbours' neighbours, in which the noise of those differences has
-    no part. The larger 15 % of what is left are left out, too: spikes and kinks.
+    at the flattest places by the neighbours' neighbours, in which the noise of those differences has no part.
+    The larger 15 % of what is left are left out, too: spikes and kinks.
+
+    Args:
+        temp_degc: Readings in order of time.
+        quantum_k: The step between the values they can have.
+        flattest_share: Of all places, so many are looked at; with 1 also what moves counts.
     """
     least_k = max(quantum_k / np.sqrt(12.0), 1e-3)
     if len(temp_degc) < 5:
         return float(least_k)
     off = np.abs(temp_degc[2:-2] - 0.5 * (temp_degc[1:-3] + temp_degc[3:-1]))
-    flattest = int(np.ceil(_FLATTEST * len(off)))
-    if flattest >= FLAT_LEAST:
+    flattest = int(np.ceil(flattest_share * len(off)))
+    if FLAT_LEAST <= flattest < len(off):
         off = off[np.argpartition(np.abs(temp_degc[4:] - temp_degc[:-4]), flattest - 1)[:flattest]]
     kept = int(np.ceil(_TRIMMED * len(off)))
     off = np.partition(off, kept - 1)[:kept]
