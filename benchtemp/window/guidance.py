@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from benchtemp.bench.snapshot import Snapshot
 from benchtemp.readings.reading import NoticeKind
+from benchtemp.shots.plateau import COLDEST_SHOT_DEGC
 from benchtemp.shots.stages import Stage
+
+WARMS_AFTER_S = 12.0
+"""Water has brought a probe near brewing temperature by then (common practice)."""
 
 CAUTIONS = (
     "Hot water, steam and hot metal scald: keep hands and cables clear of the group and the steam wand.",
@@ -35,6 +39,8 @@ def guidance(snapshot: Snapshot | None, *, virtual: bool = False, replay: bool =
     if snapshot.stage is Stage.RISING:
         if virtual and not snapshot.pump_marked:
             return "The fresh basket warms up in the group. Press Space to start the virtual machine's pump."
+        if only_warms(snapshot):
+            return "The probe is warming up. Press Space the moment the pump starts."
         if not snapshot.pump_marked:
             return (
                 "The temperature climbs. If the pump runs, press Space now; the mark counts from this moment."
@@ -58,6 +64,15 @@ def guidance(snapshot: Snapshot | None, *, virtual: bool = False, replay: bool =
     if virtual:
         return f"Press Space to start the virtual machine's pump, and again to stop it, {window} later."
     return "Press Space the moment the pump starts, and again when it stops."
+
+
+def only_warms(snapshot: Snapshot) -> bool:
+    """Tell whether a climb nobody marked is too slow for water: a cold probe in a hot basket, say."""
+    if snapshot.stage is not Stage.RISING or snapshot.pump_marked or snapshot.pump_on_s is None:
+        return False
+    known = snapshot.basket < len(snapshot.temps_degc)
+    slow = snapshot.now_s - snapshot.pump_on_s > WARMS_AFTER_S
+    return slow and known and snapshot.temps_degc[snapshot.basket] < COLDEST_SHOT_DEGC
 
 
 def _stop_now(snapshot: Snapshot) -> str:

@@ -13,6 +13,7 @@ from benchtemp.shots.result import Origin
 from benchtemp.shots.stages import Stage
 from benchtemp.units import TempUnit, delta_text, temp_text
 from benchtemp.window.figure import Figure, width_of
+from benchtemp.window.guidance import only_warms
 from benchtemp.window.lesson.hidden import HIDDEN, without_results
 from benchtemp.window.panel import Panel
 from benchtemp.window.theme import repolish
@@ -32,6 +33,8 @@ STAGE_WORDS = {
     Stage.PLATEAU: "Plateau",
     Stage.ENDED: "Ended",
 }
+WARMING = "Warming"
+"""A rise that is too slow for water."""
 
 
 class Cell(QWidget):
@@ -185,7 +188,8 @@ class Headline(Panel):
             detail = f"for {max(0.0, snapshot.now_s - snapshot.plateau_start_s):.0f} s"
         elif snapshot.pump_running:
             detail = "pump on"
-        self.stage.show_texts(STAGE_WORDS[snapshot.stage], detail)
+        word = WARMING if only_warms(snapshot) else STAGE_WORDS[snapshot.stage]
+        self.stage.show_texts(word, detail)
 
     def _show_pump(self, snapshot: Snapshot) -> None:
         figure, detail, caption = pump_texts(snapshot)

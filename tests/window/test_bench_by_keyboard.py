@@ -207,7 +207,7 @@ def test_tare_by_key(qtbot, window, stand):
 
 def test_the_trace_and_the_headline_follow(window, stand, pull):
     stand.go_on(12.0)
-    assert window.bench.headline.stage.figure.text() in {"Standby", "Rising"}
+    assert window.bench.headline.stage.figure.text() in {"Standby", "Rising", "Warming"}
     pull(stand)
     stand.go_on(8.0)
     bench = window.bench

@@ -7,7 +7,7 @@ from benchtemp.bench.trace import TraceView
 from benchtemp.readings.reading import NoticeKind
 from benchtemp.shots.recipe import Recipe
 from benchtemp.shots.stages import Stage
-from benchtemp.window.guidance import guidance
+from benchtemp.window.guidance import guidance, only_warms
 
 EMPTY = TraceView(np.empty(0), np.empty((0, 1)), np.empty(0))
 
@@ -42,6 +42,27 @@ def test_on_the_plateau_it_follows_the_recipe(make_snapshot, pump_s, said):
 
 def test_an_unmarked_rise_asks_for_the_mark(make_snapshot):
     assert "press Space now" in guidance(make_snapshot(stage=Stage.RISING, rise_s=1.0, pump_on_s=1.0))
+
+
+@pytest.mark.parametrize(
+    ("since_s", "temp_degc", "marked", "warms"),
+    [
+        (5.0, 60.0, False, False),
+        (15.0, 60.0, False, True),
+        (15.0, 90.0, False, False),
+        (15.0, 60.0, True, False),
+    ],
+)
+def test_a_rise_too_slow_for_water_is_a_probe_that_warms(make_snapshot, since_s, temp_degc, marked, warms):
+    rising = make_snapshot(
+        now_s=100.0 + since_s,
+        stage=Stage.RISING,
+        pump_on_s=100.0,
+        pump_marked=marked,
+        temps_degc=(temp_degc,),
+    )
+    assert only_warms(rising) is warms
+    assert ("warming up" in guidance(rising)) is warms
 
 
 def test_a_rise_of_a_virtual_machine_that_nobody_marked_is_its_fresh_basket(make_snapshot):
