@@ -107,6 +107,28 @@ def test_the_end_s_uncertainty_is_what_repeated_trials_scatter():
     assert 0.6 * scatter < np.median(stated) < 2.0 * scatter
 
 
+def ends_of(fall_k_per_s, noise_k, rate_hz, *, too_k_per_s=0.0, too_s=70.0):
+    """Errors and stated uncertainties of ends before which, or behind which, the trace bends once more."""
+    rows = []
+    for seed in range(20):
+        t_s, temp = departure(fall_k_per_s, noise_k, rate_hz, seed)
+        found = end_of(t_s, temp - too_k_per_s * np.maximum(t_s - too_s, 0.0), noise_k).end
+        rows.append((found.t_s - 40.0, found.uncertainty_s))
+    return np.array(rows).T
+
+
+def test_an_end_that_can_only_be_in_one_place_is_as_certain_as_that_place():
+    errors, stated = ends_of(0.1, 0.1, 2.0)
+    assert np.median(stated) < 0.9
+    assert np.median(stated) > 0.5 * np.sqrt(np.mean(np.square(errors)))
+
+
+def test_an_end_that_may_be_in_either_of_two_places_is_uncertain_by_the_way_between_them():
+    errors, stated = ends_of(0.06, 0.2, 1.0, too_k_per_s=0.05, too_s=26.0)
+    assert 3.5 < np.median(stated) < 9.0
+    assert np.mean(np.abs(errors) < 2.0 * stated) > 0.65
+
+
 def test_a_plateau_that_goes_on_has_no_end():
     rng = np.random.default_rng(4)
     t_s = np.arange(10.0, 32.0, 0.1)

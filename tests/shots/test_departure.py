@@ -11,7 +11,9 @@ from benchtemp.shots.result import PullKind
 ON_S = 10.0
 
 
-def trace(*, pull_s=30.0, tail_s=25.0, rate_hz=10.0, noise_k=0.05, tau_s=2.0, fall_k_per_s=0.8, extra=None):
+def trace(
+    *, pull_s=30.0, tail_s=25.0, rate_hz=10.0, noise_k=0.05, tau_s=2.0, fall_k_per_s=0.8, extra=None, seed=0
+):
     """A pull from 40 to 93 °C, pump on at 10 s; `extra` adds K to it as a function of the time."""
     t_s = np.arange(0.0, ON_S + pull_s + tail_s, 1.0 / rate_hz)
     since_on_s, since_off_s = np.maximum(t_s - ON_S, 0.0), np.maximum(t_s - ON_S - pull_s, 0.0)
@@ -19,13 +21,17 @@ def trace(*, pull_s=30.0, tail_s=25.0, rate_hz=10.0, noise_k=0.05, tau_s=2.0, fa
     temp -= fall_k_per_s * 30.0 * (1.0 - np.exp(-since_off_s / 30.0))
     if extra is not None:
         temp += extra(t_s)
-    return t_s, temp + noise_k * np.random.default_rng(0).standard_normal(len(t_s))
+    return t_s, temp + noise_k * np.random.default_rng(seed).standard_normal(len(t_s))
 
 
 def only(t_s, temp):
     found = find_pulls(t_s, temp)
     assert len(found.pulls) == 1, found
     return found.pulls[0]
+
+
+def find_end(t_s, temp):
+    return only(t_s, temp).plateau_end_s
 
 
 def taken_out(at_s, k_per_s):
@@ -119,3 +125,83 @@ def test_after_a_hump_and_a_long_calm_a_faint_end_will_do(height_k, rate_hz):
     result = only(*trace(rate_hz=rate_hz, noise_k=0.1, fall_k_per_s=0.06, extra=hump))
     assert result.kind is PullKind.SHOT
     assert result.plateau_end_s == pytest.approx(40.0, abs=3.0)
+
+
+def sag(from_s, k_per_s, until_s=1e9):
+    return lambda t_s: -k_per_s * np.clip(t_s - from_s, 0.0, until_s - from_s)
+
+
+def test_an_early_end_before_a_slow_fall_is_a_sag_s_onset():
+    # Over eight seconds it falls more slowly than what was left; over two that is not sure.
+    ends = [
+        find_end(
+            *trace(
+                pull_s=23.1,
+                noise_k=0.03,
+                tau_s=0.84,
+                fall_k_per_s=0.5,
+                extra=sag(18.0, 0.132, 28.4),
+                seed=seed,
+            )
+        )
+        for seed in range(8)
+    ]
+    assert ends == pytest.approx([33.1] * 8, abs=0.6)
+
+
+@pytest.mark.parametrize(("pull_s", "fall_k_per_s"), [(20.0, 0.1), (18.0, 0.12)])
+def test_a_slow_fall_that_begins_later_is_an_end(pull_s, fall_k_per_s):
+    ends = [
+        find_end(*trace(pull_s=pull_s, rate_hz=4.0, tau_s=1.2, fall_k_per_s=fall_k_per_s, seed=seed))
+        for seed in range(4)
+    ]
+    assert ends == pytest.approx([10.0 + pull_s] * 4, abs=1.2)
+
+
+@pytest.mark.parametrize("rate_hz", [2.0, 10.0])
+def test_a_flush_that_falls_three_times_as_fast_as_a_sag_stays_one(rate_hz):
+    for seed in range(6):
+        result = only(
+            *trace(pull_s=6.0, rate_hz=rate_hz, tau_s=1.0, fall_k_per_s=0.3, tail_s=40.0, seed=seed)
+        )
+        assert result.kind is PullKind.FLUSH
+
+
+def test_an_early_end_before_a_fast_fall_stays_where_it_is():
+    ends = [
+        find_end(
+            *trace(
+                pull_s=8.0, tau_s=0.8, fall_k_per_s=0.3, tail_s=30.0, extra=taken_out(30.0, 3.0), seed=seed
+            )
+        )
+        for seed in range(4)
+    ]
+    assert ends == pytest.approx([18.0] * 4, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("middle_s", "width_s", "height_k", "then_k_per_s", "rate_hz"),
+    [(18.6, 3.6, 2.2, 0.095, 1.0), (17.8, 3.7, 2.9, 0.004, 4.0), (17.0, 4.0, 3.0, 0.03, 4.0)],
+)
+def test_a_hump_s_top_before_a_sharp_end_is_none(middle_s, width_s, height_k, then_k_per_s, rate_hz):
+    def hump(t_s):
+        top = height_k * (np.exp(-(((t_s - middle_s) / width_s) ** 2)) - 0.5)
+        return np.where(t_s > ON_S, top, 0.0) - then_k_per_s * np.maximum(t_s - 20.0, 0.0)
+
+    ends = [
+        find_end(*trace(rate_hz=rate_hz, tau_s=1.4, fall_k_per_s=1.0, extra=hump, seed=seed))
+        for seed in range(4)
+    ]
+    assert ends == pytest.approx([40.0] * 4, abs=1.0)
+
+
+def test_an_end_long_after_a_hump_counts_before_a_sharper_bend():
+    def hump(t_s):
+        top = 3.2 * (np.exp(-(((t_s - 15.5) / 4.6) ** 2)) - 0.5)
+        return np.where(t_s > ON_S, top, 0.0) - 2.5 * np.clip(t_s - 47.0, 0.0, 10.0)
+
+    ends = [
+        find_end(*trace(rate_hz=1.0, noise_k=0.03, tau_s=1.0, fall_k_per_s=0.2, extra=hump, seed=seed))
+        for seed in range(4)
+    ]
+    assert ends == pytest.approx([40.0] * 4, abs=1.5)

@@ -192,6 +192,33 @@ def test_the_shortest_plateau_can_be_chosen(one_pull):
     assert "at least 15 s are needed" in strict.reasons[0]
 
 
+def kinds(one_pull, plateau_min_s=8.0, **more):
+    found = []
+    for seed in range(12):
+        pull = one_pull(noise_k=0.2, rate_hz=1.0, tau_s=1.2, seed=seed, **more)
+        found += [
+            pull.kind for pull in find_pulls(pull.t_s, pull.temp_degc, plateau_min_s=plateau_min_s).pulls
+        ]
+    return found
+
+
+def test_where_an_end_may_as_well_lie_seconds_later_a_shot_is_no_flush(one_pull):
+    # The plateau lasts some 6 s as far as is known, and as likely as not some more.
+    assert kinds(one_pull, pull_s=12.0, fall_k_per_s=0.1).count(PullKind.SHOT) >= 11
+
+
+def test_where_a_plateau_is_much_too_short_it_is_a_flush_however_uncertain_its_end(one_pull):
+    assert kinds(one_pull, pull_s=11.0, fall_k_per_s=0.2).count(PullKind.FLUSH) >= 9
+
+
+def test_an_end_known_to_a_second_or_two_decides_between_shot_and_flush(one_pull):
+    for seed in range(12):
+        pull = one_pull(noise_k=0.15, rate_hz=1.0, pull_s=13.5, tau_s=1.2, fall_k_per_s=0.2, seed=seed)
+        result = only(find_pulls(pull.t_s, pull.temp_degc))
+        if result.plateau_end_uncertainty_s < 2.5:
+            assert (result.kind is PullKind.FLUSH) is (result.plateau_s < 8.0)
+
+
 def test_settling_later_means_a_later_plateau_at_the_same_temperature(one_pull):
     # Common practice, no source: a vibratory pump builds pressure more slowly than a rotary one, so at equal
     # water temperature its plateau begins later; what came before full pressure does not count.
@@ -246,6 +273,32 @@ def test_a_low_climb_counts_where_a_plateau_is_clearly_left(one_pull):
     assert only(find_pulls(pull.t_s, pull.temp_degc)).kind is PullKind.SHOT
 
 
+def warm(one_pull, seed=0, **more):
+    """A basket nearly as hot as the water: a climb as low and slow as a thermostat's."""
+    pull = one_pull(cold_degc=84.5, level_degc=91.0, tau_s=4.0, pull_s=35.0, seed=seed, **more)
+    return find_pulls(pull.t_s, pull.temp_degc)
+
+
+@pytest.mark.parametrize("noise_k", [0.02, 0.05])
+def test_a_low_climb_counts_where_a_slow_fall_begins_plainly(one_pull, noise_k):
+    assert only(warm(one_pull, fall_k_per_s=0.12, noise_k=noise_k, tail_s=40.0)).kind is PullKind.SHOT
+
+
+def test_a_low_climb_does_not_count_where_a_slow_fall_begins_somewhere_in_the_noise(one_pull):
+    found = [
+        len(warm(one_pull, seed, fall_k_per_s=0.1, noise_k=0.15, tail_s=15.0, rate_hz=1.0).pulls)
+        for seed in range(12)
+    ]
+    assert sum(found) <= 3
+
+
+@pytest.mark.parametrize("noise_k", [0.02, 0.05])
+def test_a_low_climb_does_not_count_where_the_plainest_fall_is_no_faster_than_a_sag(one_pull, noise_k):
+    found = warm(one_pull, fall_k_per_s=0.06, noise_k=noise_k, tail_s=40.0)
+    assert found.pulls == ()
+    assert "nothing clearly ends it" in found.reasons[0]
+
+
 @pytest.mark.parametrize(("from_degc", "to_degc", "tau_s"), [(83.0, 91.5, 3.5), (84.4, 92.2, 2.6)])
 def test_a_low_slow_climb_that_hardly_falls_afterwards_is_no_pull(one_pull, from_degc, to_degc, tau_s):
     pull = one_pull(
@@ -273,6 +326,29 @@ def test_a_portafilter_emptied_just_before_a_climb_is_no_loose_contact(one_pull)
     pull = one_pull(cold_degc=60.0)
     emptied = 18.0 * np.clip((6.0 - pull.t_s) / 1.5, 0.0, 1.0)
     assert only(find_pulls(pull.t_s, pull.temp_degc + emptied)).kind is PullKind.SHOT
+
+
+@pytest.mark.parametrize(("noise_k", "pulls"), [(0.45, 1), (0.8, 0)])
+def test_a_plateau_that_only_scatters_is_no_pull(one_pull, noise_k, pulls):
+    for seed in range(4):
+        pull = one_pull(noise_k=noise_k, tau_s=1.2, seed=seed)
+        found = find_pulls(pull.t_s, pull.temp_degc)
+        assert len(found.pulls) == pulls
+        assert pulls or "too unsteady" in found.reasons[0]
+
+
+def test_two_dozen_readings_are_enough_to_be_too_unsteady(one_pull):
+    found = 0
+    for seed in range(12):
+        pull = one_pull(noise_k=0.8, rate_hz=2.0, pull_s=16.0, tau_s=1.2, seed=seed)
+        found += len(find_pulls(pull.t_s, pull.temp_degc).pulls)
+    assert found <= 6
+
+
+def test_half_a_dozen_readings_say_too_little_to_be_too_unsteady(one_pull):
+    for seed in range(12):
+        pull = one_pull(noise_k=0.45, rate_hz=1.0, pull_s=12.0, tau_s=1.2, seed=seed)
+        assert len(find_pulls(pull.t_s, pull.temp_degc).pulls) == 1
 
 
 def test_thermostat_cycling_is_no_pull():
