@@ -19,6 +19,7 @@ from benchtemp.shots.climbs import running_sums
 from benchtemp.shots.segments import cell_means
 
 SEARCH_STEP_S = 1.0
+"""Distance of the moments that are weighed; `placing` finds the end between them."""
 USUAL_PULL_S = 27.0
 USUAL_SPREAD = 0.5
 """A weak expectation (log-normal) of how long after the climb began a pull ends: it decides only where the
@@ -29,17 +30,25 @@ USUAL_FLUSH_S = 6.0
 STOPPED_EARLY = 0.1
 """How likely, beforehand, it is that somebody stops a recording while the pump runs."""
 CHANCE_OF_NO_END = 0.01
+"""However long a trace goes on: the least chance, beforehand, that its pump still runs at its end."""
 END_UNSEEN_S = 1.5
 """An end in the very last moments of a trace cannot be told from none."""
 BEND_LOOK_S = 3.0
 BEND_K_PER_S = 0.4
 """What counts as a sharp bend, and over how many seconds to either side."""
 _CELL_S = 0.5
+"""Readings are averaged over so long, half a step of the search."""
 FADES_S = np.array([1.5, 4.0, 10.0])
+"""Time constants of what is left of an approach, or of a hump, on a plateau."""
 _FALLS_S = np.array([6.0, 40.0])
+"""Time constants of what makes up a fall: a quick part and the basket's cooling."""
 _FALLEN_SHARES = 1.0 - np.exp(-3.0 / _FALLS_S)
+"""How much of each part is over after 3 s: a bend counts only if by then the trace is down on the whole."""
 RATES_K_PER_S = np.array([0.1, 0.4, 1.6])
+"""Speeds a fall may begin with, slow, middling and fast, in steps of four; the fit decides between them."""
 _LEFT_SD = np.array([100.0, 0.05, 0.0006, 1.0, 1.0, 1.0])
+"""How far from nought, as a standard deviation, they are beforehand: level (K; free), slope (K/s), curvature
+(K/s²) and what fades (K)."""
 _LEFT_RIDGE = np.diag(1.0 / _LEFT_SD**2)
 
 

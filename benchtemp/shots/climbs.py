@@ -16,13 +16,15 @@ from benchtemp.readings.reading import FloatArray
 CLIMB_K_PER_S = 0.25
 """Above this the probe, or the puck, is still catching up: full brew pressure and flow are not there yet."""
 _WIDTHS_S = (1.0, 2.0, 4.0, 8.0)
+"""Lengths of the lines held against the limit: short ones see the way out of a dip, long ones see through
+noise."""
 _DIP_SHARE = 0.35
 """Before the way out of a dip there is a way in: at least this share of the climb."""
 _QUICKENS = 4.5
 """Or the trace had slowed down and quickens again, beyond doubt."""
 _STAND_OUT = 20.0
 """Sum of the squares of two independent signs, each in units of its doubt; by chance once in some 10^5
-places."""
+places. The shorter the lines, the more places there are, so a little more is asked of them."""
 _WAY_IN = 2.0
 """So much more it must be where the steepest way into a dip is taken as a third."""
 

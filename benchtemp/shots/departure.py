@@ -63,7 +63,8 @@ STILL_SHARE = 0.35
 """What keeps falling does so at last at this share of its early speed or faster; a hump slows more."""
 EARLY_END_S = 9.0
 EARLY_FALL_S = 8.0
-"""A pull that ended so soon was a flush, and a trace falls away from a flush faster than a plateau sags."""
+"""A pull that ended so soon after its climb was a flush, and after a flush a trace falls, over so long,
+faster than a plateau sags."""
 ROUND_TOP_S = 2.5
 ROUND_SHARE = 0.6
 """A top is round where the trace, for so long, falls at less than this share of its later speed."""

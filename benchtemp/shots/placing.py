@@ -23,24 +23,27 @@ from benchtemp.shots.segments import cell_means
 
 LEAST_REACH_S = 1.8
 LONGEST_REACH_S = 6.0
-"""How far to either side of where it is sent the search reaches."""
+"""How far to either side of where it is sent the search reaches: even if it is sent there with certainty, and
+at most; in between, four standard deviations and a little more."""
 STEP_S = 0.2
 COARSE_STEP_S = 0.4
 COARSE_FROM_S = 3.0
 """Steps of the search, and from which reach on the coarser one will do."""
 KNOWN_S = 0.4
+"""An end known as well as this bends so sharply that the longest stretch to either side adds little."""
 WINDOWS = ((22.0, 22.0, 0.5), (12.0, 12.0, 0.25), (8.0, 5.0, 0.25), (5.0, 2.5, 0.25))
 """How much before and after the search is fitted, averaged over how long, in s; the first only where the end
-is not known as well as so, the later ones where the trace does not follow the model so far."""
+is not known within `KNOWN_S`, the later ones where the trace does not follow the model so far."""
 FALLS_S = np.array([8.0, 60.0])
 """Time constants of falls: a basket in a draught, one in a hot group."""
 LAG_S = 0.45
 LAG_CHANCE = 0.35
-"""How a probe's lag rounds the corner, and how often."""
+"""Time constant of the lag with which a probe rounds the corner, and how likely, beforehand, it is."""
 RATE_SPREAD = 0.7
-"""Standard deviation of a fall's speed, as a share of the speed thought of."""
+"""Standard deviation of a fall's speed, as a share of the speed thought of (`RATES_K_PER_S`)."""
 _LEFT_SD = np.array([100.0, 0.025, 0.0008, 1.0, 1.0, 1.0])
-"""Of the plateau's level (K), slope (K/s), curvature (K/s²) and the ends of its approach (K)."""
+"""How far from nought, as a standard deviation, they are beforehand: the plateau's level (K; free), slope
+(K/s), curvature (K/s²) and what is left of its approach where the fit begins (K; one for each of `FADES_S`)."""
 _LEFT_RIDGE = np.diag(1.0 / _LEFT_SD**2)
 _RATES = RATES_K_PER_S[:, None, None]
 _RATE_PRECISION = 1.0 / (RATE_SPREAD * _RATES) ** 2
@@ -53,11 +56,13 @@ def place_bend(
     """Find a bend within a few seconds of a rough one.
 
     Args:
-        t_s: Times of clean readings, from the plateau to well after the bend, shape (n,).
+        t_s: Times of clean readings, from the plateau to well after the bend, shape (n,), n at least 1.
         temp_degc: Their temperatures.
-        noise_k: Standard deviation of one reading.
+        noise_k: Standard deviation of one reading, more than 0.
         rough_s: Where to look.
         spread_s: How well that is known already, as a standard deviation.
+
+    Returns: the bend; the rough one where fewer than six readings lie about it.
     """
     search_s = min(LONGEST_REACH_S, max(LEAST_REACH_S, 4.0 * spread_s + 0.8))
     best: tuple[float, Boundary] | None = None

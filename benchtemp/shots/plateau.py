@@ -61,7 +61,8 @@ CLEAR_FALL_K_PER_S = 0.15
 PLAIN_EVIDENCE = 30.0
 PLAIN_FALL_K_PER_S = 0.1
 CLEAR_FALL_S = 5.0
-"""A plateau is clearly left if it drifts less than this and the trace falls faster for so long after it."""
+"""A plateau is clearly left if it drifts less than this and the trace falls faster for so long after it; a
+slower fall will do where there is so much more evidence of its beginning."""
 OPEN_END_S = 2.5
 OPEN_END_SPREADS = 1.5
 OPEN_END_SHARE = 0.3

@@ -15,16 +15,20 @@ HIGHEST_DEGC = 160.0
 """No wire in a basket, a steam jet or a cold room is outside this: such a value is an electrical fault."""
 SPIKE_LEAST_K = 0.3
 SPIKE_NOISES = 7.0
+"""A spike sticks out by more than either: in K, and in units of the noise."""
 SPIKE_SURE_K = 8.0
 """Sticking out this far cannot be true, whatever the readings beside it do."""
 SPIKE_LONGEST = 3
 """A spike is at most this many readings long (and at most `SPIKE_LONGEST_S`); longer is a real event."""
 SPIKE_LONGEST_S = 0.6
 _SPIKE_PASSES = 4
+"""So often they are looked for at most: a spike beside a spike shows only once the first is gone."""
 FLATTEST_SHARE = 0.6
+"""The noise is taken from so many of all places: at one reading a second a rise and a dip fill the rest."""
 FLAT_LEAST = 8
 """Fewer flat places say too little: then all are taken."""
 _TRIMMED = 0.85
+"""Of the differences there, the larger rest is left out: spikes and kinks."""
 _TRIMMED_RMS = 0.7215
 """Root mean square of the smaller 85 % of a standard normal sample's absolute values."""
 
