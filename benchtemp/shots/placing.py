@@ -43,7 +43,8 @@ RATE_SPREAD = 0.7
 """Standard deviation of a fall's speed, as a share of the speed thought of (`RATES_K_PER_S`)."""
 _LEFT_SD = np.array([100.0, 0.025, 0.0008, 1.0, 1.0, 1.0])
 """How far from nought, as a standard deviation, they are beforehand: the plateau's level (K; free), slope
-(K/s), curvature (K/s²) and what is left of its approach where the fit begins (K; one for each of `FADES_S`)."""
+(K/s), curvature (K/s²) and what is left of its approach where the fit begins (K, one for each of
+`FADES_S`)."""
 _LEFT_RIDGE = np.diag(1.0 / _LEFT_SD**2)
 _RATES = RATES_K_PER_S[:, None, None]
 _RATE_PRECISION = 1.0 / (RATE_SPREAD * _RATES) ** 2
