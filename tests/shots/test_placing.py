@@ -163,8 +163,8 @@ def test_a_wide_search_takes_coarser_steps_and_says_so():
 
 def moved(t_s, temp, rough_s, spread_s, disturbed):
     """By how much readings at other times move the end."""
-    calm = place_bend(t_s, temp, 0.1, rough_s, spread_s)
-    hurt = place_bend(t_s, temp + np.where(disturbed, 0.4, 0.0), 0.1, rough_s, spread_s)
+    calm = place_bend(t_s, temp, 0.13, rough_s, spread_s)
+    hurt = place_bend(t_s, temp + np.where(disturbed, 0.1, 0.0), 0.13, rough_s, spread_s)
     return abs(calm.t_s - hurt.t_s)
 
 

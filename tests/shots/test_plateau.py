@@ -289,7 +289,7 @@ def test_a_low_climb_does_not_count_where_a_slow_fall_begins_somewhere_in_the_no
         len(warm(one_pull, seed, fall_k_per_s=0.1, noise_k=0.15, tail_s=15.0, rate_hz=1.0).pulls)
         for seed in range(12)
     ]
-    assert sum(found) <= 3
+    assert sum(found) <= 5
 
 
 @pytest.mark.parametrize("noise_k", [0.02, 0.05])

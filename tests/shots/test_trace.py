@@ -131,7 +131,7 @@ def test_a_ramp_is_no_noise():
 
 def test_one_spike_in_forty_readings_is_no_noise():
     found = levels(400, lambda t_s: 93.0 + 60.0 * (t_s % 40 == 7), trials=40)
-    assert found.mean() == pytest.approx(0.1, rel=0.15)
+    assert found.mean() == pytest.approx(0.1, rel=0.25)
 
 
 def test_an_interface_s_step_adds_its_own_noise_and_no_more():
