@@ -190,6 +190,17 @@ def test_the_bands_name_makes_room_for_the_end_of_a_curve(plot, make_snapshot):
     assert name.pos().x() == right
 
 
+@pytest.mark.parametrize(("room_k", "above"), [(0.5, False), (40.0, True)])
+def test_the_bands_name_is_never_cut_off_at_the_top(plot, make_snapshot, room_k, above):
+    plot.show_snapshot(make_snapshot())
+    shading, name = plot.shading, plot.shading._band_name
+    low, high = shading._band
+    plot.canvas.view.setRange(yRange=(high - 200.0, high + room_k), padding=0.0)
+    shading.place_names()
+    assert name.pos().y() == (high if above else low)
+    assert name.anchor.y() == (1.0 if above else 0.0)  # stands on it, or hangs from it
+
+
 def test_times_before_pump_on_have_a_minus_sign(plot):
     axis = plot.canvas.getPlotItem().getAxis("bottom")
     axis.since_pump = True

@@ -108,14 +108,15 @@ class Shading:
             size = self._band_name.boundingRect()
             room = size.width() * _NAME_ROOM * (right - left) / max(1.0, self._canvas.view.width())
             at_right = not right - room < self._curves_end <= right
-            # A band too narrow for its name has it above.
-            within = self._band[1] - self._band[0] >= (
-                size.height() * (high - low) / max(1.0, self._canvas.view.height())
-            )
-            place = (at_right, within, right if at_right else left, self._band[1])
+            # A band too narrow for its name has it above, or below where the plot ends above it.
+            height = size.height() * (high - low) / max(1.0, self._canvas.view.height())
+            within = self._band[1] - self._band[0] >= height
+            above = not within and high - self._band[1] >= height
+            level = self._band[1] if within or above else self._band[0]
+            place = (at_right, within, right if at_right else left, level)
             if place != self._band_name_at:  # asked with every reading, and a text set anew is drawn anew
                 self._band_name_at = place
-                self._band_name.setAnchor((1.0 if at_right else 0.0, 0.0 if within else 1.0))
+                self._band_name.setAnchor((1.0 if at_right else 0.0, 1.0 if above else 0.0))
                 self._band_name.fill = QBrush() if at_right and within else self._veil
                 self._band_name.setPos(*place[2:])
         if self._plateau:
