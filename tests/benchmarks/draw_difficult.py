@@ -7,6 +7,7 @@ Green: the truth. Red: found without marks, with the stated uncertainty (k = 2) 
 
 from __future__ import annotations
 
+import argparse
 import sys
 from pathlib import Path
 
@@ -110,4 +111,8 @@ def main(path: str) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1] if len(sys.argv) > 1 else "difficult_traces.png")
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("file", nargs="?", default="difficult_traces.png", help="where to draw to")
+    main(parser.parse_args().file)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from benchtemp.logbook.index import Kind, Row, Sort
 from benchtemp.logbook.index.query import TAG_SORT
-from benchtemp.units import TempUnit, degc_to, delta_to
+from benchtemp.units import MINUS, TempUnit, degc_to, delta_to
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -92,7 +92,7 @@ def _temp(value: float | None, unit: TempUnit, decimals: int = 1) -> str:
 
 
 def _delta(value: float | None, unit: TempUnit, decimals: int = 2) -> str:
-    return "" if value is None else f"{delta_to(value, unit):.{decimals}f}"
+    return "" if value is None else f"{delta_to(value, unit):.{decimals}f}".replace("-", MINUS)
 
 
 def _shot_only(row: Row, text: str) -> str:
@@ -133,7 +133,7 @@ COLUMNS = (
         "drift",
         "Drift, {unit}/s",
         lambda row, unit: _shot_only(row, _delta(row.drift_k_per_s, unit, 3)),
-        "-0.067",
+        f"{MINUS}0.067",
         Sort.DRIFT,
         right=True,
     ),

@@ -7,7 +7,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from benchtemp.logbook.index import Kind
-from benchtemp.units import TempUnit, degc_to, delta_to, temp_text
+from benchtemp.units import TempUnit, degc_to, delta_text, delta_to, temp_text
 from benchtemp.window.logbook_page.columns import moment_text, what_text
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def _figures_of_one(row: Row, unit: TempUnit) -> list[tuple[str, str]]:
         return "" if value is None else f"{value:.{decimals}f} {after}"
 
     def delta(value: float | None, decimals: int = 2, after: str = "") -> str:
-        return "" if value is None else f"{delta_to(value, unit):.{decimals}f} {unit.symbol}{after}"
+        return "" if value is None else delta_text(value, unit, decimals) + after
 
     spread = ""
     if shot and row.lowest_degc is not None and row.highest_degc is not None:
