@@ -121,7 +121,7 @@ def _window(
     first = int(below[-1]) + 1 if len(below) else 0
     first = min(max(first, int(t_s.searchsorted(t_s[last] - 12.0))), last)
     # Not past the foot of this last climb, nor the steepest part of it: before that something else went on.
-    backwards, readings = _smoothed(t_s[first : last + 1], temp_degc[first : last + 1])
+    backwards, readings = smoothed(t_s[first : last + 1], temp_degc[first : last + 1])
     backwards = backwards[::-1]
     lowest = np.minimum.accumulate(backwards)
     fell = np.flatnonzero(backwards > lowest + 4.0 * noise_k / sqrt(readings) + 0.05)
@@ -137,10 +137,16 @@ def _window(
     return max(0, min(first, last - 1)), stop
 
 
-def _smoothed(t_s: FloatArray, temp_degc: FloatArray) -> tuple[FloatArray, float]:
-    """Return means over 1 s about each reading, and how many readings a mean usually holds."""
-    low = t_s.searchsorted(t_s - 0.5 - 1e-6)
-    high = t_s.searchsorted(t_s + 0.5 + 1e-6)
+def smoothed(t_s: FloatArray, temp_degc: FloatArray, reach_s: float = 0.5) -> tuple[FloatArray, float]:
+    """Return means of what lies within a reach of each reading, and how many readings a mean usually holds.
+
+    Args:
+        t_s: Times, shape (n,), n at least 1.
+        temp_degc: Temperatures.
+        reach_s: To either side.
+    """
+    low = t_s.searchsorted(t_s - reach_s - 1e-6)
+    high = t_s.searchsorted(t_s + reach_s + 1e-6)
     sums = np.concatenate(([0.0], np.cumsum(temp_degc - temp_degc[0])))
     return temp_degc[0] + (sums[high] - sums[low]) / (high - low), median(high - low)
 

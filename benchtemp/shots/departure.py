@@ -14,7 +14,7 @@ from math import sqrt
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import Boundary
+from benchtemp.shots.approach import Boundary, smoothed
 from benchtemp.shots.bends import search_bend, sharpest_bend
 from benchtemp.shots.climbs import running_sums
 from benchtemp.shots.placing import place_bend
@@ -65,6 +65,8 @@ EARLY_END_S = 9.0
 EARLY_FALL_S = 8.0
 """A pull that ended so soon after its climb was a flush, and after a flush a trace falls, over so long,
 faster than a plateau sags."""
+TOP_REACH_S = 0.75
+"""A top is the highest of means over so much to either side."""
 ROUND_TOP_S = 2.5
 ROUND_SHARE = 0.6
 """A top is round where the trace, for so long, falls at less than this share of its later speed."""
@@ -289,7 +291,9 @@ def _after_a_sag(
 
 def _only_falls(readings: _Readings, found: Departure, climbed_s: float) -> Boundary | None:
     """Return the top of a trace that has done nothing but fall since its climb: it ended as the climb did."""
-    highest = int(np.argmax(readings.temp_degc[: max(1, readings.row(climbed_s + HUMP_LONGEST_S))]))
+    # Of single readings the highest of a round top is often a late one.
+    level_degc, _ = smoothed(readings.t_s, readings.temp_degc, TOP_REACH_S)
+    highest = int(np.argmax(level_degc[: max(1, readings.row(climbed_s + HUMP_LONGEST_S))]))
     top_s = float(readings.t_s[highest])
     last_s = float(readings.t_s[-1])
     if found.end is None:

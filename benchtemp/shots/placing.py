@@ -12,12 +12,18 @@ in noise is found about as well as the noise allows.
 
 from __future__ import annotations
 
-from math import sqrt
+from math import hypot, sqrt
 
 import numpy as np
 
 from benchtemp.readings.reading import FloatArray
-from benchtemp.shots.approach import GOOD_EXCESS, Boundary, noise_excess, worth_fitting_anew
+from benchtemp.shots.approach import (
+    GOOD_EXCESS,
+    MODEL_LEAST_S,
+    Boundary,
+    noise_excess,
+    worth_fitting_anew,
+)
 from benchtemp.shots.bends import FADES_S, RATES_K_PER_S
 from benchtemp.shots.segments import cell_means
 
@@ -76,13 +82,14 @@ def place_bend(
         excess, at, spread, temp = _bend(
             cells_s - rough_s, cells_degc - level_degc, size / noise_k**2, search_s
         )
+        spread = hypot(spread, MODEL_LEAST_S)
         found = Boundary(rough_s + at, spread, level_degc + temp)
         if best is None or excess < best[0]:
             best = excess, found
         if excess < GOOD_EXCESS:
             break
     if best is None:
-        return Boundary(rough_s, 1.0, float(np.interp(rough_s, t_s, temp_degc)))
+        return Boundary(rough_s, max(1.0, spread_s), float(np.interp(rough_s, t_s, temp_degc)))
     return best[1]
 
 

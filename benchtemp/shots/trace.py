@@ -121,6 +121,8 @@ def clean(t_s: FloatArray, temp_degc: FloatArray) -> Trace:
         spikes.append(kept_t_s[spiky])
         kept_t_s, kept_degc = kept_t_s[~spiky], kept_degc[~spiky]
     spikes_s = np.sort(np.concatenate(spikes))
+    if len(spikes_s):
+        noise_k = noise_level(kept_degc, quantum_k)
     likeness = likeness_of(kept_degc, noise_k, quantum_k)
     return Trace(
         kept_t_s,

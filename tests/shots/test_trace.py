@@ -157,3 +157,12 @@ def test_whatever_the_readings_their_noise_is_a_positive_number(temp, quantum_k,
     assert noise_level(-temp, quantum_k) == found
     if len(np.unique(np.abs(temp[4:] - temp[:-4]))) == max(0, len(temp) - 4):
         assert noise_level(temp + offset_k, quantum_k) == pytest.approx(found, rel=1e-3, abs=1e-6)
+
+
+def test_many_spikes_do_not_pass_for_noise():
+    rng = np.random.default_rng(0)
+    t_s = np.arange(0.0, 60.0, 0.1)
+    temp = 93.0 + 0.05 * rng.standard_normal(len(t_s))
+    at = rng.choice(len(t_s), 30, replace=False)
+    temp[at] += rng.choice([-1.0, 1.0], 30) * rng.uniform(20.0, 200.0, 30)
+    assert clean(t_s, temp).noise_k == pytest.approx(0.05, rel=0.2)
