@@ -21,7 +21,7 @@ from benchtemp.readings.virtual.parameters import Machine, Place, Scale
 SPEED_MAX = 64.0
 _BATCH = 500
 _SETTLED_S = 20.0
-_KEPT_FOR_KEY_S = 0.5
+_KEPT_FOR_KEY_S = 2.0
 """How long at most, in real time, the machine waits for what a key pressed just now will make it do."""
 _PER_SECOND = 10_000
 """Deeds stand at whole tenths of a millisecond, as the marks that tell of them."""
