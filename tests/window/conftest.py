@@ -69,6 +69,8 @@ def nothing_left(request, monkeypatch):
 
     monkeypatch.setattr(QTimer, "start", remembering_start)
     yield
+    # What Python put there the offscreen clipboard would let go of only after Python's end, and crash.
+    app.clipboard().clear()
     app.processEvents()
     # Without a running event loop nobody deletes what was asked to be deleted later.
     app.sendPostedEvents(None, QEvent.Type.DeferredDelete)
