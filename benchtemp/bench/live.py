@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from benchtemp.bench.engine import Bench, Press
-from benchtemp.bench.snapshot import Event, MarkTaken, Snapshot, SourceFailed
+from benchtemp.bench.snapshot import Event, MarkTaken, Refused, Snapshot, SourceFailed
 from benchtemp.errors import BenchtempError
 from benchtemp.readings.reading import TARED_BY_SCALE, Item, Mark, MarkKind
 from benchtemp.readings.source import Keyed, Pumped, Source, Tared
@@ -205,11 +205,18 @@ class LiveBench:
             if not events:
                 continue
             self._events.extend(events)
-            if isinstance(self.source, Pumped):
-                for event in events:
-                    if isinstance(event, MarkTaken) and event.mark.kind in _PUMP_MARKS:
+            for event in events:
+                if isinstance(event, MarkTaken):
+                    if isinstance(self.source, Pumped) and event.mark.kind in _PUMP_MARKS:
                         # A mark taken back leaves the pump as the marks before it say.
                         self.source.pump(on=bench.pump_running, t_s=event.mark.t_s)
+                    self._key_done(event.mark.t_s)
+                elif isinstance(event, Refused):
+                    self._key_done(event.t_s)
+
+    def _key_done(self, t_s: float) -> None:
+        if isinstance(self.source, Keyed):
+            self.source.key_done(t_s)
 
     def _publish(self, bench: Bench) -> None:
         self._snapshot = bench.snapshot(self.source.now_s())

@@ -71,6 +71,9 @@ class Keyed(Protocol):
     def key_s(self) -> float:
         """Return the time for a key pressed at this moment: no reading passes it before it has acted."""
 
+    def key_done(self, t_s: float) -> None:
+        """Say that the key of this time has done what it will do, if anything; from any thread."""
+
 
 @runtime_checkable
 class Tared(Protocol):

@@ -205,6 +205,11 @@ class VirtualSource:
             self._keys.append((t_s, time.monotonic() + _KEPT_FOR_KEY_S))
             return t_s
 
+    def key_done(self, t_s: float) -> None:
+        """Wait no longer for the key of this time."""
+        with self._lock:
+            self._keys = [key for key in self._keys if key[0] != t_s]
+
     def interrupt(self) -> None:
         """Make a waiting `read` return soon."""
         self._paced.interrupt()

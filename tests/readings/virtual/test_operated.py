@@ -170,6 +170,20 @@ def test_a_key_is_waited_for_so_that_the_pump_starts_at_its_mark():
     assert sitting.readings[-1].t_s > t_s + 1.5
 
 
+def test_a_key_that_is_done_is_not_waited_for_and_others_are():
+    sitting = Sitting()
+    first_s = sitting.source.key_s()
+    sitting.go_on(0.5)
+    second_s = sitting.source.key_s()
+    sitting.source.key_done(first_s)
+    sitting.go_on(2.0)
+    assert first_s < second_s
+    assert all(reading.t_s <= second_s for reading in sitting.readings)
+    sitting.source.key_done(second_s)
+    sitting.go_on(1.0)
+    assert sitting.readings[-1].t_s > second_s + 2.0
+
+
 def test_a_key_that_does_nothing_is_not_waited_for_long(monkeypatch):
     sitting = Sitting()
     monkeypatch.setattr("benchtemp.readings.virtual.source._KEPT_FOR_KEY_S", 0.0)
